@@ -1,0 +1,342 @@
+/* hyoid: a clock-accurate model of a phoneme speech chip of about 1980 (US patent 4,433,210).
+ *
+ *                    +-------------------+
+ *     P0..P5  --6--> | phoneme code      |
+ *     I0..I1  --2--> | inflection        | -----> request   (A/R: wants the next phoneme)
+ *     strobe  -----> | rising edge       |
+ *     clock   -----> | 720 kHz nominal   | -----> audio     (staircase, one level per filter cycle)
+ *                    +-------------------+
+ *
+ * TIME. The chip counts cycles of its master clock and knows no hertz: pitch, tempo and formants all
+ * follow the clock. Inputs that change between two clocks act at the next clock (strobe) or at the
+ * next filter cycle that looks at them (inflection). Seconds, hertz and sample rates appear one layer
+ * up, in hyoid_stream, which places every clock edge on the host's time line.
+ *
+ * NOT MODELLED. Supply and temperature dependence, the jitter of the chip's own RC oscillator, the
+ * distortion of the output stage, violations of set-up and hold time. No dump of a real mask is used:
+ * the numbers of the default part are published figures, recollections and estimates, each marked
+ * as such in reference/parts/default; the laws of operation are those of docs/chip.md.
+ *
+ * MEMORY AND THREADS. No function allocates, locks, does I/O or keeps a global. Every struct belongs
+ * to the caller; assigning one to another of its type is a complete copy. Different objects may be
+ * used from different threads at the same time; a part may be shared by any number of chips and must
+ * outlive them unchanged.
+ *
+ * Same inputs give the same bits with every compiler and on every CPU that has IEEE binary64
+ * (build with contraction off: -ffp-contract=off).
+ */
+#ifndef HYOID_HYOID_H
+#define HYOID_HYOID_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define HYOID_VERSION_MAJOR 0
+#define HYOID_VERSION_MINOR 1
+#define HYOID_VERSION_PATCH 0
+
+/* The version of the library that is running, as major * 10000 + minor * 100 + patch. */
+uint32_t hyoid_version(void);
+
+/* What a call can answer. Zero is success; every error leaves its object as it was. */
+typedef enum hyoid_status {
+    HYOID_OK = 0,
+    HYOID_E_NULL,  /* a pointer that must not be null was null */
+    HYOID_E_RANGE, /* an argument is outside its documented range */
+    HYOID_E_PAST,  /* a time stamp lies before the present of the stream */
+    HYOID_E_PART   /* the part breaks a rule of hyoid_part_check */
+} hyoid_status;
+
+/* A short English sentence for a status; static storage. */
+const char *hyoid_status_text(hyoid_status status);
+
+/* ---------------------------------------------------------------------------------------------
+ * The part: every number that belongs to a piece of silicon
+ * ------------------------------------------------------------------------------------------ */
+
+#define HYOID_PHONEMES 64
+#define HYOID_LEVELS 4       /* inflection levels, two pins */
+#define HYOID_SLOTS 16       /* a phoneme's time in sixteenths */
+#define HYOID_PULSE_MAX 256  /* entries that the pulse memory can hold */
+#define HYOID_NEVER UINT64_MAX
+
+/* One word of the phoneme memory. Kinds of fields: patent; widths: recalled; contents: the part's
+ * provenance (reference/parts/default/phonemes.csv). */
+typedef struct hyoid_phoneme {
+    uint8_t f1;        /* first formant code, 0..15 */
+    uint8_t f2;        /* second formant code, 0..31 */
+    uint8_t f3;        /* third formant code, 0..15 */
+    uint8_t bw2;       /* second formant's bandwidth code, 0..15 */
+    uint8_t va;        /* voice amplitude code, 0..15 */
+    uint8_t fa;        /* noise (friction) amplitude code, 0..15 */
+    uint8_t fc;        /* noise spectrum code, 0 (front, at the fixed section) .. 15 (back, at F2) */
+    uint8_t vd;        /* voice delay, sixteenths of the phoneme, 0..15 */
+    uint8_t cld;       /* closure (for stops) or noise (for others) delay, sixteenths, 0..15 */
+    uint8_t closure;   /* 1: a stop; the gate closes and a burst follows; 0 otherwise */
+    uint8_t pause;     /* 1: both amplitude targets go to zero at once; 0 otherwise */
+    uint16_t duration; /* filter cycles from latch to request, 1..65535 */
+} hyoid_phoneme;
+
+/* A switched-capacitor resonator whose capacitors follow an 8-bit register r. All values are ratios
+ * to the integrating capacitor; see docs/chip.md, "The sections as switched capacitors". */
+typedef struct hyoid_section {
+    double k0; /* input and loop capacitor at r = 0, > 0 */
+    double ks; /* added per step of r, >= 0; k0 + 255 ks < 2 */
+    double k6; /* damping capacitor, > 0 */
+} hyoid_section;
+
+typedef struct hyoid_part {
+    hyoid_phoneme phoneme[HYOID_PHONEMES];
+
+    /* clock tree and sequencer */
+    double nominal_hz;              /* clock at which the chart's milliseconds hold; information only,
+                                       the chip never reads it; > 0 */
+    uint32_t filter_clocks;         /* clocks in one filter cycle, 2..4096 */
+    uint32_t output_clocks;         /* clocks from a filter cycle's start until the audio pin takes the
+                                       new level (phase 2), 1..filter_clocks - 1 */
+    uint32_t request_delay;         /* clocks from the latch until request is low; 0 = in the latch's own
+                                       clock; must end before the shortest phoneme does */
+    uint32_t burst_slot;            /* sixteenth at which a stop opens and bursts, 1..15 */
+
+    /* transitions */
+    uint32_t formant_cycles;        /* filter cycles between moves of F1, F2, F3 and noise spectrum, 1..4096 */
+    uint32_t amplitude_cycles;      /* filter cycles between moves of voice and noise amplitude, 1..4096 */
+    uint32_t gate_cycles;           /* filter cycles between moves of the closing gate, 1..4096 */
+    uint32_t transition_shift;      /* a move covers the difference / 2^this, at least one step, 0..7 */
+    uint32_t stop_spectrum_shift;   /* the same for the noise spectrum of a stop, 0..7 */
+    uint32_t gate_shift;            /* a closing gate loses (value / 2^this, rounded up) per move, 0..7 */
+
+    /* sources */
+    uint32_t pitch_period[HYOID_LEVELS]; /* filter cycles in a pitch period at F1 register 0, 16..4096 */
+    uint32_t pitch_f1_shift;        /* the period grows by (F1 register / 2^this): intrinsic pitch, 0..8 */
+    uint32_t pulse_length;          /* entries of pulse in use, 1..256 */
+    int16_t pulse[HYOID_PULSE_MAX]; /* one glottal pulse, a level per filter cycle; 0 afterwards */
+    double pulse_unit;              /* model units per step of pulse, > 0 */
+    uint32_t noise_bits;            /* length of the noise register, 2..31 */
+    uint32_t noise_taps;            /* feedback = parity of (register & this); shifts right */
+    uint32_t noise_seed;            /* register at power-up, 1..2^noise_bits - 1 */
+    double noise_between_pulses;    /* noise is scaled by this outside the pulse while voiced, 0..1 */
+    uint32_t amplitude_power;       /* gain = (register / 255)^this, 1..3 */
+
+    /* vocal tract */
+    hyoid_section f1, f2, f3;       /* f2.k6 is the damping at bandwidth code 0 */
+    double f2_k6_step;              /* damping added per bandwidth code, >= 0 */
+    double f4_k;                    /* fixed section: input and loop capacitors, 0..2 */
+    double f4_k6;                   /* fixed section: damping, > 0 */
+    double f4_feed;                 /* fixed section: unswitched voice input, as a multiple of f4_k squared */
+    double noise_f2;                /* noise ahead of F2, as a multiple of F2's input capacitor */
+    double noise_f3;                /* noise ahead of F3, as a multiple of F3's input capacitor */
+    double noise_f4;                /* noise into the fixed section, as a multiple of 4 + 2 f4_k6 - f4_k^2 */
+    double noise_direct;            /* noise past the fixed section into the output summer */
+    double lowpass_k;               /* output low-pass: y += k (x - y) / (1 + k) each filter cycle; 0 = none */
+    double output_gain;             /* audio pin level per model unit; 1.0 at the pin is 0 dBFS (peak) in files */
+} hyoid_part;
+
+/* The default part: an ESTIMATE, not a reading of any chip. Static, constant storage. */
+const hyoid_part *hyoid_part_default(void);
+
+/* Checks every range above. On HYOID_E_PART *problem (if problem is not null) points to a static sentence that
+ * names the field and what would be right. */
+hyoid_status hyoid_part_check(const hyoid_part *part, const char **problem);
+
+/* A 64-bit fingerprint (FNV-1a over every field in declaration order, little-endian), the same on every
+ * machine; two parts with equal fingerprints sound alike. 0 if part is null. */
+uint64_t hyoid_part_hash(const hyoid_part *part);
+
+/* ---------------------------------------------------------------------------------------------
+ * The chip: pins and clock cycles
+ * ------------------------------------------------------------------------------------------ */
+
+/* State, grouped by block in the order in which the signal flows. The caller owns it and may copy it;
+ * the fields are for reading (debuggers, displays); change them only through functions. */
+typedef struct hyoid_chip {
+    const hyoid_part *part;
+
+    /* clock tree: absolute clock numbers; the first clock after power-up is number 1 */
+    uint64_t cycle;      /* clocks so far */
+    uint64_t tick_at;    /* clock of the next filter cycle's start */
+    uint64_t pin_at;     /* clock at which the audio pin takes `level_next`, or HYOID_NEVER */
+    uint64_t fall_at;    /* clock at which request falls, or HYOID_NEVER */
+    uint64_t quiet_until;/* no block has work to do before this clock */
+
+    /* pins */
+    uint8_t code;        /* P0..P5 */
+    uint8_t inflection;  /* I0..I1 */
+    uint8_t strobe;      /* level */
+    uint8_t request;     /* level: 1 = wants the next phoneme */
+    uint8_t caught;      /* a rising edge waits for the next clock */
+    uint8_t caught_code; /* the code that stood at that edge */
+
+    /* sequencer */
+    uint8_t phoneme;     /* code being spoken */
+    uint8_t timing;      /* the timer runs */
+    uint8_t latched;     /* the latch acted in the clock that is being worked on */
+    uint32_t n;          /* filter cycles since the latch, stops at the duration */
+    uint32_t n_voice;    /* n at which the voice target loads */
+    uint32_t n_noise;    /* n at which the noise target loads, or a stop's gate closes */
+    uint32_t n_burst;    /* n at which a stop opens */
+    uint64_t latch_cycle;/* clock of the last latch, 0 before the first */
+    uint64_t rise_cycle; /* clock in which request last rose, 0 before the first */
+
+    /* transitions: targets and the 8-bit registers that follow them */
+    uint8_t t_f1, t_f2, t_f3, t_fc, t_va, t_fa;
+    uint8_t r_f1, r_f2, r_f3, r_fc, r_va, r_fa;
+    uint8_t bw2;         /* bandwidth code in force */
+    uint8_t gate;        /* 255 open .. 0 closed */
+    uint8_t gate_closing;/* the gate is being closed or is closed */
+    uint32_t formant_in, amplitude_in, gate_in; /* filter cycles until the next move */
+
+    /* sources */
+    uint32_t pitch_count;/* filter cycles into the pitch period */
+    uint32_t noise_reg;
+    double noise_1, noise_2; /* scaled noise one and two filter cycles ago */
+
+    /* vocal tract: integrators, and F3's output one filter cycle ago for the unswitched branch */
+    double u1, y1, u2, y2, u3, y3, u4, y4, y3_before;
+    double lowpass;
+
+    /* output */
+    double level_next;   /* computed in phase 1 */
+    double level;        /* on the audio pin */
+
+    /* capacitor ratios that the registers select; derived, refreshed when a register moves */
+    double k1, k2, k3, q2, voice_gain, noise_gain, share_f2, share_f3, share_f4, gate_gain;
+    double q1, q3, q4, f4_feed, f4_noise, lowpass_q;
+} hyoid_chip;
+
+/* Powers the chip up with a part: request high, silent, cycle 0. The part is checked. Errors: HYOID_E_NULL, HYOID_E_PART. */
+hyoid_status hyoid_chip_init(hyoid_chip *chip, const hyoid_part *part);
+
+/* Pins. They take effect as docs/chip.md says, at the next clock or filter cycle. code is masked to
+ * 6 bits, inflection to 2, strobe to 1. */
+void hyoid_chip_set_code(hyoid_chip *chip, unsigned code);
+void hyoid_chip_set_inflection(hyoid_chip *chip, unsigned inflection);
+void hyoid_chip_set_strobe(hyoid_chip *chip, unsigned strobe);
+
+/* A complete write: the code, then strobe up and down, all between two clocks. */
+void hyoid_chip_write(hyoid_chip *chip, unsigned code);
+
+/* Advances the chip by this many clocks. Any cutting of a span into calls gives the same state. */
+void hyoid_chip_step(hyoid_chip *chip, uint64_t clocks);
+
+/* A new level on the audio pin. */
+typedef struct hyoid_level {
+    uint64_t cycle; /* clock in which the pin took it */
+    double value;   /* 1.0 = full scale by convention; may exceed it */
+} hyoid_level;
+
+/* Advances the chip by up to `clocks` and stores each new level of the audio pin, one per filter cycle. Stops
+ * early only when `capacity` levels are stored; chip->cycle tells how far it came. Returns the number stored. */
+size_t hyoid_chip_run(hyoid_chip *chip, uint64_t clocks, hyoid_level *levels, size_t capacity);
+
+/* Level of the request pin (0 or 1) and of the audio pin after the clocks so far. */
+int hyoid_chip_request(const hyoid_chip *chip);
+double hyoid_chip_output(const hyoid_chip *chip);
+
+/* The clock in which request will rise if no further strobe comes; a caught strobe is taken into account. HYOID_NEVER
+ * if request is already high and stays so. */
+uint64_t hyoid_chip_request_cycle(const hyoid_chip *chip);
+
+/* The phoneme's present sixteenth, 0..16; 16 when its time is over. */
+unsigned hyoid_chip_slot(const hyoid_chip *chip);
+
+/* ---------------------------------------------------------------------------------------------
+ * The stream: host time in, host-rate samples out
+ *
+ * Host time is a whole number of picoseconds from 0. Writes carry the time at which they happen and must
+ * come in order. The clock is constant or glides linearly in time; edge k falls where the integral of
+ * f dt is k. The chip's staircase is brought to the host's rate by band-limited steps at their
+ * exact sub-sample times.
+ * ------------------------------------------------------------------------------------------ */
+
+#define HYOID_PS_PER_S INT64_C(1000000000000)
+#define HYOID_TIME_MAX (INT64_C(4000000) * HYOID_PS_PER_S) /* 46 days */
+#define HYOID_CLOCK_MAX 100e6                              /* Hz; far beyond what silicon would stand */
+#define HYOID_RATE_MIN 8000u                               /* host sample rates, Hz */
+#define HYOID_RATE_MAX 192000u
+
+#define HYOID_TAPS 64          /* host samples that one step touches */
+#define HYOID_BLOCK 256        /* host samples that collect before the sink is called */
+
+/* Receives what a stream produces, in order. Each may be null. They are called from inside the stream's functions and
+ * must not call back into the same stream. */
+typedef struct hyoid_observer {
+    void *user; /* handed to each call */
+    /* host-rate samples; at most HYOID_BLOCK + HYOID_TAPS a call; frames is valid during the call only */
+    void (*frames)(void *user, const float *frames, size_t count);
+    /* a new level on the audio pin, with its clock and host time (ps, as a whole number and a fraction in [0, 1)) */
+    void (*level)(void *user, uint64_t cycle, int64_t ps, double fraction, double value);
+    /* the latch acted: clock, host time (rounded down to ps), code */
+    void (*latch)(void *user, uint64_t cycle, int64_t ps, unsigned code);
+    /* request changed: clock, host time (rounded down to ps), new level */
+    void (*request)(void *user, uint64_t cycle, int64_t ps, int level);
+} hyoid_observer;
+
+/* A stretch of time in which the clock is constant or moves linearly. Times in ps, frequencies in Hz. */
+typedef struct hyoid_clock {
+    int64_t from, to;        /* the glide as it was asked for; to = INT64_MAX: constant */
+    double from_hz, to_hz;
+    int64_t start, end;      /* the piece of it in force: never crosses a whole second */
+    double start_hz, end_hz;
+    uint64_t start_cycle;    /* clock edges up to `start` */
+    double start_phase;      /* cycles since the last of them, [0, 1) */
+} hyoid_clock;
+
+/* Host-rate output by band-limited steps. */
+typedef struct hyoid_output {
+    uint32_t rate;           /* host samples per second */
+    uint64_t first;          /* number of the host sample in bin[0] */
+    uint64_t filled;         /* first host sample whose held level is not yet in its bin */
+    double level;            /* the staircase's present level */
+    double bin[HYOID_BLOCK + 2 * HYOID_TAPS];
+} hyoid_output;
+
+typedef struct hyoid_stream {
+    hyoid_chip chip;
+    hyoid_clock clock;
+    hyoid_output output;
+    hyoid_observer observer;
+    int64_t now; /* every clock edge before this host time has been run, ps */
+} hyoid_stream;
+
+/* Starts a stream at time 0 with the part's nominal clock. rate: host samples per second, HYOID_RATE_MIN..HYOID_RATE_MAX,
+ * or 0 for no host-rate output. observer is copied and may be null.
+ * Errors: HYOID_E_NULL, HYOID_E_RANGE, HYOID_E_PART. */
+hyoid_status hyoid_stream_init(hyoid_stream *stream, const hyoid_part *part, uint32_t rate, const hyoid_observer *observer);
+
+/* Each of the following first runs the stream up to `ps`, then changes an input there.
+ * Errors: HYOID_E_NULL, HYOID_E_PAST (ps before stream->now), HYOID_E_RANGE. */
+
+/* Phoneme write: code, strobe up and down at one instant. */
+hyoid_status hyoid_stream_write(hyoid_stream *stream, int64_t ps, unsigned code);
+/* Single pins, for hosts that drive them one by one. */
+hyoid_status hyoid_stream_set_code(hyoid_stream *stream, int64_t ps, unsigned code);
+hyoid_status hyoid_stream_set_strobe(hyoid_stream *stream, int64_t ps, unsigned strobe);
+hyoid_status hyoid_stream_set_inflection(hyoid_stream *stream, int64_t ps, unsigned inflection);
+/* Constant clock from ps on; hz 0..HYOID_CLOCK_MAX; 0 freezes the chip, its output holds. Ends a glide. */
+hyoid_status hyoid_stream_set_clock(hyoid_stream *stream, int64_t ps, double hz);
+/* The clock moves linearly from its present frequency at ps to hz at end_ps (> ps), then stays. */
+hyoid_status hyoid_stream_glide_clock(hyoid_stream *stream, int64_t ps, int64_t end_ps, double hz);
+
+/* Runs every clock edge before ps and hands out every host sample that no later edge can change: those up to
+ * HYOID_TAPS / 2 samples before ps. */
+hyoid_status hyoid_stream_run(hyoid_stream *stream, int64_t ps);
+
+/* Runs up to and including the clock in which request rises, but not past limit_ps. *reached_ps (if not null) is then the
+ * first whole picosecond after that clock's edge: the earliest time at which a host can answer, and the answer
+ * acts at the next clock. If request does not rise before limit_ps, runs to limit_ps and *reached_ps is -1.
+ * If request is high already, returns at once with *reached_ps = stream->now. */
+hyoid_status hyoid_stream_run_to_request(hyoid_stream *stream, int64_t limit_ps, int64_t *reached_ps);
+
+/* The clock's frequency at stream->now, Hz. */
+double hyoid_stream_clock_hz(const hyoid_stream *stream);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

@@ -1,0 +1,24 @@
+/* The host: plays a score against a chip as a sound board's processor would, and writes down what it did.
+ *
+ * A phoneme is strobed; then the host waits for request plus its answer time, or until the hold time is over, whichever
+ * comes first. What stands after a phoneme in the score happens at the instant of that next strobe. The last phoneme has no
+ * next: it lasts its full time. The log ends when the last phoneme's time is over, all rests have passed and a glide that
+ * is under way has arrived. */
+#ifndef HY_HOST_H
+#define HY_HOST_H
+
+#include <hyoid/hyoid.h>
+
+#include "log.h"
+#include "score.h"
+
+typedef struct hy_host_options {
+    double clock_hz; /* where the clock starts */
+    int level;       /* where inflection starts, 0..3 */
+} hy_host_options;
+
+/* Plays the whole score. Null on error (a wait for request while the clock stands still for good names
+ * the statement; more than 24 h). The log always starts with a HY_CLOCK and a HY_INFLECTION event at 0. */
+hy_log *hy_host_play(hy_score *score, const hyoid_part *part, const hy_host_options *options, hy_diag *diag);
+
+#endif
