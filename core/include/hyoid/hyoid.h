@@ -193,19 +193,27 @@ typedef struct hyoid_chip {
     /* sources */
     uint32_t pitch_count;/* filter cycles into the pitch period */
     uint32_t noise_reg;
-    double noise_1, noise_2; /* scaled noise one and two filter cycles ago */
+    double noise;        /* the scaled noise one filter cycle ago */
+    double noise_slope;  /* and its change then */
 
-    /* vocal tract: integrators, and F3's output one filter cycle ago for the unswitched branch */
-    double u1, y1, u2, y2, u3, y3, u4, y4, y3_before;
+    /* vocal tract: first (u) and second (y) integrator of each section */
+    double u1, y1, u2, y2, u3, y3, u4, y4;
     double lowpass;
 
     /* output */
     double level_next;   /* computed in phase 1 */
     double level;        /* on the audio pin */
 
-    /* capacitor ratios that the registers select; derived, refreshed when a register moves */
-    double k1, k2, k3, q2, voice_gain, noise_gain, share_f2, share_f3, share_f4, gate_gain;
-    double q1, q3, q4, f4_feed, f4_noise, lowpass_q;
+    /* Capacitor ratios and gains that the registers select: derived, refreshed when a register moves. */
+    double k1, k2, k3;           /* input and loop capacitors */
+    double q1, q2, q3, q4;       /* 1 / (1 + damping) */
+    double feed4;                /* fixed section's unswitched voice input */
+    double noise_to_f2, noise_to_f3, noise_to_f4, noise_to_output; /* couplings times shares */
+    double voice_gain;           /* model units per step of pulse */
+    double noise_gain;           /* inside the pulse or unvoiced */
+    double noise_gain_between;   /* outside the pulse */
+    double output_gain;          /* gate and pin level */
+    double lowpass_q;
 } hyoid_chip;
 
 /* Powers the chip up with a part: request high, silent, cycle 0. The part is checked. Errors: HYOID_E_NULL, HYOID_E_PART. */
@@ -282,15 +290,16 @@ typedef struct hyoid_clock {
     double from_hz, to_hz;
     int64_t start, end;      /* the piece of it in force: never crosses a whole second */
     double start_hz, end_hz;
-    uint64_t start_cycle;    /* clock edges up to `start` */
+    uint64_t start_cycle;    /* clock edges up to and at `start` */
     double start_phase;      /* cycles since the last of them, [0, 1) */
+    double period;           /* ps per cycle while constant */
 } hyoid_clock;
 
 /* Host-rate output by band-limited steps. */
 typedef struct hyoid_output {
     uint32_t rate;           /* host samples per second */
-    uint64_t first;          /* number of the host sample in bin[0] */
-    uint64_t filled;         /* first host sample whose held level is not yet in its bin */
+    int64_t first;           /* number of the host sample in bin[0]; those before 0 are not handed out */
+    int64_t filled;          /* first host sample whose held level is not yet in its bin */
     double level;            /* the staircase's present level */
     double bin[HYOID_BLOCK + 2 * HYOID_TAPS];
 } hyoid_output;

@@ -1,0 +1,208 @@
+/* The chip as a whole: pins, clock divider, and the order in which the blocks work (rules 1, 2 and 11 of docs/chip.md). */
+#include <string.h>
+
+#include "internal.h"
+
+hyoid_status hyoid_chip_init(hyoid_chip *chip, const hyoid_part *part)
+{
+    if (chip == NULL || part == NULL) {
+        return HYOID_E_NULL;
+    }
+    hyoid_status status = hyoid_part_check(part, NULL);
+    if (status != HYOID_OK) {
+        return status;
+    }
+    memset(chip, 0, sizeof *chip);
+    chip->part = part;
+    chip->tick_at = part->filter_clocks;
+    chip->pin_at = HYOID_NEVER;
+    chip->fall_at = HYOID_NEVER;
+    chip->quiet_until = chip->tick_at;
+    chip->noise_reg = part->noise_seed;
+    hyoid_sequencer_power_up(chip);
+    hyoid_transitions_power_up(chip);
+    return HYOID_OK;
+}
+
+void hyoid_chip_set_code(hyoid_chip *chip, unsigned code)
+{
+    chip->code = (uint8_t)(code & (HYOID_PHONEMES - 1));
+}
+
+void hyoid_chip_set_inflection(hyoid_chip *chip, unsigned inflection)
+{
+    chip->inflection = (uint8_t)(inflection & (HYOID_LEVELS - 1));
+}
+
+void hyoid_chip_set_strobe(hyoid_chip *chip, unsigned strobe)
+{
+    strobe &= 1u;
+    if (strobe && !chip->strobe) {
+        /* The edge is caught at once, with the code that stands there; a later edge before the next clock wins. */
+        chip->caught = 1;
+        chip->caught_code = chip->code;
+    }
+    chip->strobe = (uint8_t)strobe;
+}
+
+void hyoid_chip_write(hyoid_chip *chip, unsigned code)
+{
+    hyoid_chip_set_code(chip, code);
+    hyoid_chip_set_strobe(chip, 0);
+    hyoid_chip_set_strobe(chip, 1);
+    hyoid_chip_set_strobe(chip, 0);
+}
+
+int hyoid_chip_request(const hyoid_chip *chip)
+{
+    return chip->request;
+}
+
+double hyoid_chip_output(const hyoid_chip *chip)
+{
+    return chip->level;
+}
+
+unsigned hyoid_chip_slot(const hyoid_chip *chip)
+{
+    return (unsigned)(HYOID_SLOTS * chip->n / chip->part->phoneme[chip->phoneme].duration);
+}
+
+uint64_t hyoid_chip_request_cycle(const hyoid_chip *chip)
+{
+    const uint64_t filter = chip->part->filter_clocks;
+    if (chip->caught) {
+        /* the latch acts in the next clock, and a filter cycle that starts in that clock does not count */
+        uint64_t first = chip->tick_at > chip->cycle + 1 ? chip->tick_at : chip->tick_at + filter;
+        return first + filter * (chip->part->phoneme[chip->caught_code].duration - 1u);
+    }
+    if (chip->timing) {
+        return chip->tick_at + filter * (chip->part->phoneme[chip->phoneme].duration - 1u - chip->n);
+    }
+    return HYOID_NEVER;
+}
+
+/* `count` filter cycles, the first of which starts in clock `cycle`; their levels go to the pin half a cycle later. */
+static void ticks(hyoid_chip *chip, uint64_t cycle, size_t count, double *levels)
+{
+    while (count > 0) {
+        hyoid_sequencer_tick(chip, cycle);
+        hyoid_transitions_tick(chip);
+
+        uint32_t further = hyoid_sequencer_quiet(chip);
+        const uint32_t until_move = hyoid_transitions_quiet(chip);
+        if (until_move < further) {
+            further = until_move;
+        }
+        if (further > HYOID_RUN - 1) {
+            further = HYOID_RUN - 1;
+        }
+        if (further > count - 1) {
+            further = (uint32_t)(count - 1);
+        }
+        hyoid_sequencer_skip(chip, further);
+        hyoid_transitions_skip(chip, further);
+
+        double voice[HYOID_RUN], noise[HYOID_RUN];
+        hyoid_sources(chip, further + 1, voice, noise);
+        hyoid_tract(chip, further + 1, voice, noise, levels);
+
+        levels += further + 1;
+        count -= further + 1;
+        cycle += (uint64_t)chip->part->filter_clocks * (further + 1);
+    }
+}
+
+/* Whole filter cycles up to `end`, as many as fit; from the clock in which one starts to the clock in which the last
+ * one's level reaches the pin. */
+static size_t run_block(hyoid_chip *chip, uint64_t end, hyoid_level *levels, size_t capacity)
+{
+    const uint64_t filter = chip->part->filter_clocks;
+    uint64_t pin = chip->cycle + chip->part->output_clocks;
+    uint64_t count = (end - pin) / filter + 1;
+    if (count > HYOID_RUN) {
+        count = HYOID_RUN;
+    }
+    if (levels != NULL && count > capacity) {
+        count = capacity;
+    }
+    double values[HYOID_RUN];
+    ticks(chip, chip->cycle, (size_t)count, values);
+    for (uint64_t i = 0; levels != NULL && i < count; i++) {
+        levels[i].cycle = pin + i * filter;
+        levels[i].value = values[i];
+    }
+    chip->level = values[count - 1];
+    chip->tick_at += count * filter;
+    chip->cycle = pin + (count - 1) * filter;
+    return (size_t)count;
+}
+
+static uint64_t next_work(const hyoid_chip *chip)
+{
+    uint64_t next = chip->tick_at;
+    if (chip->pin_at < next) {
+        next = chip->pin_at;
+    }
+    if (chip->fall_at < next) {
+        next = chip->fall_at;
+    }
+    return next;
+}
+
+/* Every clock in which something happens, in order: latch, request, divider, audio pin. */
+static size_t advance(hyoid_chip *chip, uint64_t end, hyoid_level *levels, size_t capacity)
+{
+    size_t stored = 0;
+    while (chip->cycle < end && (levels == NULL || stored < capacity)) {
+        const uint64_t next = chip->caught ? chip->cycle + 1 : next_work(chip);
+        if (next > end) {
+            chip->cycle = end;
+            break;
+        }
+        chip->cycle = next;
+        if (chip->caught) {
+            hyoid_sequencer_latch(chip);
+        }
+        if (chip->fall_at == chip->cycle) {
+            chip->fall_at = HYOID_NEVER;
+            chip->request = 0;
+        }
+        if (chip->tick_at == chip->cycle) {
+            if (!chip->latched && chip->fall_at == HYOID_NEVER && end - chip->cycle >= chip->part->output_clocks) {
+                size_t count = run_block(chip, end, levels != NULL ? levels + stored : NULL, capacity - stored);
+                stored += levels != NULL ? count : 0;
+            } else {
+                ticks(chip, chip->cycle, 1, &chip->level_next);
+                chip->pin_at = chip->cycle + chip->part->output_clocks;
+                chip->tick_at += chip->part->filter_clocks;
+            }
+        } else if (chip->pin_at == chip->cycle) {
+            chip->pin_at = HYOID_NEVER;
+            chip->level = chip->level_next;
+            if (levels != NULL) {
+                levels[stored].cycle = chip->cycle;
+                levels[stored].value = chip->level;
+                stored++;
+            }
+        }
+        chip->latched = 0;
+    }
+    chip->quiet_until = next_work(chip);
+    return stored;
+}
+
+void hyoid_chip_step(hyoid_chip *chip, uint64_t clocks)
+{
+    /* Most single clocks meet no block that has work to do. */
+    if (!chip->caught && clocks < chip->quiet_until - chip->cycle) {
+        chip->cycle += clocks;
+        return;
+    }
+    advance(chip, chip->cycle + clocks, NULL, 0);
+}
+
+size_t hyoid_chip_run(hyoid_chip *chip, uint64_t clocks, hyoid_level *levels, size_t capacity)
+{
+    return advance(chip, chip->cycle + clocks, levels, capacity);
+}
