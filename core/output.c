@@ -5,7 +5,9 @@
  * difference, taken at its exact sub-sample time, to the bins around it, and a bin that no later step can
  * reach gets the level that the staircase holds there. Nothing is integrated over time: nothing drifts.
  *
- * The difference is tabulated by reference/kernel/make_kernel.c as a cubic per sixteenth of a sample and tap. */
+ * The difference is tabulated by reference/kernel/make_kernel.c as a cubic per sixteenth of a sample and tap. Times are
+ * reckoned in double; single precision is enough for the differences, because each stays in its bin for one sample
+ * only: the rounding lies below -140 dB of the signal (tests/outside/circuit measures it) and halves the work. */
 #include <string.h>
 
 #include "internal.h"
@@ -15,7 +17,7 @@
 #define HALF (HYOID_TAPS / 2)
 #define BINS (HYOID_BLOCK + 2 * HYOID_TAPS)
 
-static const double kernel[PARTS][4][TAPS] = {
+static const float kernel[PARTS][4][TAPS] = {
 #include "output_kernel.inc"
 };
 
@@ -27,23 +29,35 @@ void hyoid_output_init(hyoid_output *output, uint32_t rate)
     output->filled = output->first;
 }
 
+/* Host samples before `end` that no step has crossed yet stand at the present level. */
+static void fill(hyoid_output *output, int64_t end)
+{
+    const float level = (float)output->level;
+    for (; output->filled < end; output->filled++) {
+        output->held[output->filled - output->first] = level;
+    }
+}
+
+static void shift(float *bins, size_t count)
+{
+    memmove(bins, bins + count, (BINS - count) * sizeof bins[0]);
+    memset(bins + (BINS - count), 0, count * sizeof bins[0]);
+}
+
 /* Hands out the bins before host sample `end`, which must be final. */
 static void emit(hyoid_output *output, int64_t end, const hyoid_observer *to)
 {
     while (output->first < end) {
         float frames[BINS];
-        size_t count = end - output->first < BINS ? (size_t)(end - output->first) : BINS;
-        int64_t first = output->first;
+        const int64_t first = output->first;
+        const size_t count = end - first < BINS ? (size_t)(end - first) : BINS;
+        fill(output, first + (int64_t)count);
         for (size_t i = 0; i < count; i++) {
-            double held = first + (int64_t)i >= output->filled ? output->level : 0.0;
-            frames[i] = (float)(output->bin[i] + held);
+            frames[i] = output->held[i] + output->bin[i];
         }
-        memmove(output->bin, output->bin + count, (BINS - count) * sizeof output->bin[0]);
-        memset(output->bin + (BINS - count), 0, count * sizeof output->bin[0]);
+        shift(output->held, count);
+        shift(output->bin, count);
         output->first = first + (int64_t)count;
-        if (output->filled < output->first) {
-            output->filled = output->first;
-        }
         size_t early = first < 0 ? (size_t)-first : 0; /* before time 0 */
         if (to->frames != NULL && early < count) {
             to->frames(to->user, frames + early, count - early);
@@ -51,12 +65,51 @@ static void emit(hyoid_output *output, int64_t end, const hyoid_observer *to)
     }
 }
 
-/* Adds `delta` times the kernel at fraction f of part p to TAPS bins. */
-static void add(double *restrict bin, const double (*restrict c)[TAPS], double f, double delta)
+/* The kernel at fraction f of a part. */
+static void evaluate(float *restrict out, const float (*restrict c)[TAPS], float f)
 {
     for (int k = 0; k < TAPS; k++) {
-        bin[k] += delta * (((c[3][k] * f + c[2][k]) * f + c[1][k]) * f + c[0][k]);
+        out[k] = ((c[3][k] * f + c[2][k]) * f + c[1][k]) * f + c[0][k];
     }
+}
+
+static void add(float *restrict bin, const float *restrict values, float delta)
+{
+    for (int k = 0; k < TAPS; k++) {
+        bin[k] += delta * values[k];
+    }
+}
+
+static bool listed(const uint32_t *list, uint32_t count, uint32_t wanted, uint32_t *at)
+{
+    uint32_t have = count < HYOID_KEPT ? count : HYOID_KEPT;
+    for (uint32_t i = 0; i < have; i++) {
+        if (list[i] == wanted) {
+            *at = i;
+            return true;
+        }
+    }
+    return false;
+}
+
+/* Finds or works out the kernel for a fraction of a host sample in 2^-32. It is kept when the same fraction was met
+ * twice within a few steps: at a clock whose fractions never come back, keeping each would only cost time. */
+static const float *kernel_for(hyoid_output *output, uint32_t fraction, float *scratch)
+{
+    uint32_t at;
+    if (listed(output->kept, output->kept_count, fraction, &at)) {
+        return output->kept_kernel[at];
+    }
+    float *place = scratch;
+    if (listed(output->seen, output->seen_count, fraction, &at)) {
+        at = output->kept_count++ % HYOID_KEPT;
+        output->kept[at] = fraction;
+        place = output->kept_kernel[at];
+    } else {
+        output->seen[output->seen_count++ % HYOID_KEPT] = fraction;
+    }
+    evaluate(place, kernel[fraction >> 28], (float)((fraction & 0x0fffffffu) * 0x1p-28));
+    return place;
 }
 
 void hyoid_output_step(hyoid_output *output, int64_t second, double ps, double value, const hyoid_observer *to)
@@ -76,11 +129,10 @@ void hyoid_output_step(hyoid_output *output, int64_t second, double ps, double v
     if (index + HALF >= output->first + BINS) {
         emit(output, index + 1 - HALF, to);
     }
-    for (; output->filled <= index; output->filled++) {
-        output->bin[output->filled - output->first] += output->level;
-    }
-    add(output->bin + (index + 1 - HALF - output->first), kernel[fraction >> 28], (fraction & 0x0fffffffu) * 0x1p-28,
-        value - output->level);
+    fill(output, index + 1);
+    float scratch[TAPS];
+    add(output->bin + (index + 1 - HALF - output->first), kernel_for(output, fraction, scratch),
+        (float)(value - output->level));
     output->level = value;
 }
 

@@ -10,29 +10,48 @@ static uint32_t parity(uint32_t bits)
     return (0x6996u >> (bits & 15u)) & 1u;
 }
 
+/* No branch may depend on the noise: no processor guesses it. */
+static double sign(uint32_t reg)
+{
+    return (double)((int32_t)(2u * (reg & 1u)) - 1);
+}
+
+static void shift_register(hyoid_chip *chip, uint32_t count, double *noise)
+{
+    const uint32_t taps = chip->part->noise_taps;
+    const uint32_t top = chip->part->noise_bits - 1;
+    uint32_t reg = chip->noise_reg;
+    if (taps == 3) { /* the published pair for 15 bits, without the detour over parity */
+        for (uint32_t i = 0; i < count; i++) {
+            reg = (reg >> 1) | (((reg ^ (reg >> 1)) & 1u) << top);
+            noise[i] = sign(reg);
+        }
+    } else {
+        for (uint32_t i = 0; i < count; i++) {
+            reg = (reg >> 1) | (parity(reg & taps) << top);
+            noise[i] = sign(reg);
+        }
+    }
+    chip->noise_reg = reg;
+}
+
 void hyoid_sources(hyoid_chip *chip, uint32_t count, double *voice, double *noise)
 {
     const hyoid_part *part = chip->part;
     /* Present inflection and present F1 register: high vowels speak a little higher (intrinsic pitch). */
     const uint32_t last = part->pitch_period[chip->inflection] + (chip->r_f1 >> part->pitch_f1_shift) - 1;
     const uint32_t length = part->pulse_length;
-    const uint32_t taps = part->noise_taps;
-    const uint32_t top = part->noise_bits - 1;
     const double voice_gain = chip->voice_gain;
-    const double inside = chip->noise_gain;
-    const double outside = chip->noise_gain_between;
+    const double amplitude[2] = {chip->noise_gain_between, chip->noise_gain};
     uint32_t pitch = chip->pitch_count;
-    uint32_t reg = chip->noise_reg;
 
+    shift_register(chip, count, noise);
     for (uint32_t i = 0; i < count; i++) {
         /* >=, not ==: the period may have shrunk below the count */
         pitch = pitch >= last ? 0 : pitch + 1;
-        reg = (reg >> 1) | (parity(reg & taps) << top);
-        bool pulse = pitch < length;
+        const bool pulse = pitch < length;
         voice[i] = pulse ? part->pulse[pitch] * voice_gain : 0.0;
-        double amplitude = pulse ? inside : outside;
-        noise[i] = (reg & 1u) ? amplitude : -amplitude;
+        noise[i] *= amplitude[pulse];
     }
     chip->pitch_count = pitch;
-    chip->noise_reg = reg;
 }

@@ -119,7 +119,10 @@ int main(void)
         for (int p = 0; p < 4; p++) {
             printf("{");
             for (int k = 0; k < TAPS; k++) {
-                printf("%s%.17g,", k % 4 == 0 ? "\n" : " ", c[part][p][k]);
+                /* nine digits carry a float; the suffix keeps compilers from passing through double */
+                float value = (float)c[part][p][k];
+                int whole = value == (float)(int)value;
+                printf(whole ? "%s%.1ff," : "%s%.9gf,", k % 6 == 0 ? "\n" : " ", (double)value);
             }
             printf("\n},\n");
         }

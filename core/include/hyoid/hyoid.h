@@ -268,6 +268,7 @@ unsigned hyoid_chip_slot(const hyoid_chip *chip);
 #define HYOID_RATE_MAX 192000u
 
 #define HYOID_TAPS 64          /* host samples that one step touches */
+#define HYOID_KEPT 8           /* kernels kept for sub-sample times that come back */
 #define HYOID_BLOCK 256        /* host samples that collect before the sink is called */
 
 /* Receives what a stream produces, in order. Each may be null. They are called from inside the stream's functions and
@@ -299,9 +300,14 @@ typedef struct hyoid_clock {
 typedef struct hyoid_output {
     uint32_t rate;           /* host samples per second */
     int64_t first;           /* number of the host sample in bin[0]; those before 0 are not handed out */
-    int64_t filled;          /* first host sample whose held level is not yet in its bin */
+    int64_t filled;          /* first host sample whose held level is not yet known */
     double level;            /* the staircase's present level */
-    double bin[HYOID_BLOCK + 2 * HYOID_TAPS];
+    float held[HYOID_BLOCK + 2 * HYOID_TAPS]; /* the staircase's level at each host sample */
+    float bin[HYOID_BLOCK + 2 * HYOID_TAPS];  /* what band-limiting adds to it */
+    /* While clock and rate stand in a simple ratio, few sub-sample times keep coming back: their kernels are kept. A
+     * memory of work done, not of sound: it never changes a bit. */
+    uint32_t seen_count, seen[HYOID_KEPT], kept_count, kept[HYOID_KEPT];
+    float kept_kernel[HYOID_KEPT][HYOID_TAPS];
 } hyoid_output;
 
 typedef struct hyoid_stream {

@@ -1,0 +1,69 @@
+/* The hyoid program: dispatch only. */
+#include <stdio.h>
+#include <string.h>
+
+#include <hyoid/hyoid.h>
+
+#include "../chart/chart.h"
+#include "../part/part.h"
+#include "../render/render.h"
+#include "../shared/outfile.h"
+#include "../shared/text.h"
+
+typedef struct verb {
+    const char *name;
+    int (*run)(int argc, char **argv);
+    const char *what;
+} verb;
+
+static const verb verbs[] = {
+    {"render", hy_render_main, "a score or write log -> sound, pins, labels, picture"},
+    {"chart", hy_chart_main, "the 64 phoneme codes"},
+    {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
+};
+enum { VERBS = sizeof verbs / sizeof verbs[0] };
+
+static int help(void)
+{
+    printf("hyoid %d.%d.%d: a clock-accurate model of a phoneme speech chip (US patent 4,433,210)\n\n"
+           "Usage: hyoid VERB ...\n\n",
+           HYOID_VERSION_MAJOR, HYOID_VERSION_MINOR, HYOID_VERSION_PATCH);
+    for (size_t i = 0; i < VERBS; i++) {
+        printf("  %-8s %s\n", verbs[i].name, verbs[i].what);
+    }
+    printf("\nhyoid VERB --help tells more; hyoid --version names the version.\n"
+           "The built-in part is an estimate: no dump of a real mask was read.\n");
+    return fflush(stdout) == 0 ? 0 : 2;
+}
+
+int main(int argc, char **argv)
+{
+    hy_outfile_clean_on_signal();
+    if (argc < 2) {
+        fprintf(stderr, "hyoid: a verb is missing: render, chart or part; hyoid --help tells more\n");
+        return 2;
+    }
+    if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0 || strcmp(argv[1], "help") == 0) {
+        return help();
+    }
+    if (strcmp(argv[1], "--version") == 0) {
+        uint32_t v = hyoid_version();
+        printf("hyoid %u.%u.%u, built-in part %016llx (an estimate)\n", v / 10000, v / 100 % 100, v % 100,
+               (unsigned long long)hyoid_part_hash(hyoid_part_default()));
+        return fflush(stdout) == 0 ? 0 : 2;
+    }
+    for (size_t i = 0; i < VERBS; i++) {
+        if (strcmp(argv[1], verbs[i].name) == 0) {
+            return verbs[i].run(argc - 1, argv + 1);
+        }
+    }
+    const char *names[VERBS];
+    for (size_t i = 0; i < VERBS; i++) {
+        names[i] = verbs[i].name;
+    }
+    hy_near near = hy_nearest(argv[1], strlen(argv[1]), names, VERBS);
+    hy_shown shown = hy_show(argv[1], strlen(argv[1]));
+    fprintf(stderr, "hyoid: unknown verb %s; %s%s\n", shown.text,
+            near.text[0] != '\0' ? "did you mean " : "render, chart or part would do", near.text);
+    return 2;
+}

@@ -1,0 +1,363 @@
+/* All outputs of one performance, side by side. */
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "../shared/labels.h"
+#include "../shared/outfile.h"
+#include "../shared/perform.h"
+#include "../shared/picture.h"
+#include "../shared/sound.h"
+#include "../shared/vcd.h"
+#include "render.h"
+
+typedef struct outputs {
+    const hy_render_options *options;
+    hy_render_summary *summary;
+    hy_diag *diag;
+    hy_log *log;
+    hy_sound *sound;
+    hy_vcd *vcd;
+    hy_labels *labels;
+    hy_picture *picture;
+    hy_outfile *csv;
+    hy_event clock; /* the clock event in force, for the picture */
+    int64_t end_ps;
+    /* marks, and where each stands in the sound file */
+    size_t marks, mark_room;
+    int64_t *mark_frames;
+    const char **mark_names;
+    uint64_t levels; /* staircase levels so far */
+} outputs;
+
+static void on_frames(void *user, const float *frames, size_t count)
+{
+    outputs *o = user;
+    if (o->sound != NULL && !o->options->chip_rate) {
+        hy_sound_write(o->sound, frames, count, o->diag);
+        o->summary->frames += count;
+    }
+    if (o->picture != NULL) {
+        hy_picture_frames(o->picture, frames, count);
+    }
+}
+
+static void on_level(void *user, uint64_t cycle, int64_t ps, double fraction, double value)
+{
+    outputs *o = user;
+    (void)cycle;
+    if (o->vcd != NULL) {
+        hy_vcd_level(o->vcd, ps, fraction, value);
+    }
+    if (o->sound != NULL && o->options->chip_rate) {
+        float frame = (float)value;
+        hy_sound_write(o->sound, &frame, 1, o->diag);
+        o->summary->frames++;
+    }
+}
+
+static void on_latch(void *user, uint64_t cycle, int64_t ps, unsigned code)
+{
+    outputs *o = user;
+    (void)cycle;
+    o->summary->phonemes++;
+    if (o->labels != NULL) {
+        hy_labels_latch(o->labels, ps, code);
+    }
+    if (o->picture != NULL) {
+        hy_picture_latch(o->picture, ps, code);
+    }
+}
+
+static void on_request(void *user, uint64_t cycle, int64_t ps, int level)
+{
+    outputs *o = user;
+    (void)cycle;
+    if (o->vcd != NULL) {
+        hy_vcd_request(o->vcd, ps, level);
+    }
+    if (o->labels != NULL) {
+        hy_labels_request(o->labels, ps, level);
+    }
+    if (o->picture != NULL) {
+        hy_picture_request(o->picture, ps, level);
+    }
+}
+
+/* The stretch since the last clock event is known now that it ends. */
+static void finish_clock(outputs *o, int64_t ps)
+{
+    if (o->clock.signal != HY_CLOCK || ps <= o->clock.ps || o->picture == NULL) {
+        return;
+    }
+    if (o->clock.to_ps > o->clock.ps) {
+        hy_picture_clock(o->picture, o->clock.ps, o->clock.hz, o->clock.to_ps, o->clock.to_hz);
+    } else {
+        hy_picture_clock(o->picture, o->clock.ps, o->clock.hz, ps, o->clock.hz);
+    }
+}
+
+static void see_clock(outputs *o, const hy_event *event)
+{
+    hy_render_summary *s = o->summary;
+    finish_clock(o, event->ps);
+    if (o->clock.signal != HY_CLOCK || (event->ps == 0 && o->clock.ps == 0)) {
+        s->least_hz = s->most_hz = event->hz; /* where it starts */
+    }
+    s->least_hz = event->hz < s->least_hz ? event->hz : s->least_hz;
+    s->most_hz = event->hz > s->most_hz ? event->hz : s->most_hz;
+    s->clock_moved = s->least_hz != s->most_hz;
+    o->clock = *event;
+}
+
+static void on_input(void *user, const hy_event *event)
+{
+    outputs *o = user;
+    if (o->vcd != NULL) {
+        hy_vcd_input(o->vcd, event, o->log);
+    }
+    if (event->signal == HY_CLOCK) {
+        see_clock(o, event);
+    } else if (event->signal == HY_MARK) {
+        const char *name = hy_log_mark_name(o->log, event->number);
+        if (o->labels != NULL) {
+            hy_labels_mark(o->labels, event->ps, name);
+        }
+        if (o->picture != NULL) {
+            hy_picture_mark(o->picture, event->ps, name);
+        }
+    }
+}
+
+/* Before the sound file is opened its cue points must be known; at chip rate that takes a performance of its own. */
+static void count_level(void *user, uint64_t cycle, int64_t ps, double fraction, double value)
+{
+    (void)cycle, (void)ps, (void)fraction, (void)value;
+    ((outputs *)user)->levels++;
+}
+
+static void note_mark(void *user, const hy_event *event)
+{
+    outputs *o = user;
+    if (event->signal != HY_MARK) {
+        return;
+    }
+    if (o->marks == o->mark_room) {
+        size_t room = o->mark_room > 0 ? 2 * o->mark_room : 64;
+        int64_t *frames = realloc(o->mark_frames, room * sizeof *frames);
+        if (frames != NULL) {
+            o->mark_frames = frames;
+        }
+        const char **names = realloc(o->mark_names, room * sizeof *names);
+        if (names != NULL) {
+            o->mark_names = names;
+        }
+        if (frames == NULL || names == NULL) {
+            hy_fail(o->diag, "out of memory");
+            return;
+        }
+        o->mark_room = room;
+    }
+    double at = (double)event->ps * 1e-12 * o->options->rate;
+    o->mark_frames[o->marks] = o->options->chip_rate ? (int64_t)o->levels : (int64_t)(at + 0.5);
+    o->mark_names[o->marks] = hy_log_mark_name(o->log, event->number);
+    o->marks++;
+}
+
+static int find_marks(outputs *o, const hyoid_part *part)
+{
+    if (hy_log_mark_name(o->log, 0) == NULL) {
+        return 0;
+    }
+    if (o->options->chip_rate) {
+        const hy_performance count = {.log = o->log, .part = part, .end_ps = o->end_ps,
+                                      .observer = {.user = o, .level = count_level}, .input = note_mark};
+        if (hy_perform(&count, o->diag) != 0) {
+            return -1;
+        }
+    } else {
+        hy_event event;
+        int more = hy_log_rewind(o->log, o->diag);
+        while (more >= 0 && (more = hy_log_next(o->log, &event, o->diag)) == 1) {
+            note_mark(o, &event);
+        }
+        if (more < 0) {
+            return -1;
+        }
+    }
+    return o->diag->text[0] == '\0' ? 0 : -1;
+}
+
+/* The clock at time 0: the last event there counts. */
+static int starting_clock(hy_log *log, double *hz, hy_diag *diag)
+{
+    hy_event event;
+    int more = hy_log_rewind(log, diag);
+    while (more >= 0 && (more = hy_log_next(log, &event, diag)) == 1 && event.ps == 0) {
+        *hz = event.signal == HY_CLOCK ? event.hz : *hz;
+    }
+    return more < 0 ? -1 : 0;
+}
+
+static int open_sound(outputs *o, const hyoid_part *part)
+{
+    const hy_render_options *options = o->options;
+    uint32_t rate = options->rate;
+    if (options->chip_rate) {
+        double hz = part->nominal_hz;
+        if (starting_clock(o->log, &hz, o->diag) != 0) {
+            return -1;
+        }
+        double filter_hz = hz / part->filter_clocks;
+        if (!(filter_hz >= 1.0)) {
+            return hy_fail(o->diag, "--chip-rate needs a clock of at least %u Hz at the start", part->filter_clocks);
+        }
+        rate = (uint32_t)(filter_hz + 0.5);
+    }
+    if (find_marks(o, part) != 0) {
+        return -1;
+    }
+    const hy_sound_options sound = {.rate = rate, .bits = options->bits, .dither = options->dither,
+                                    .marks = o->marks, .mark_frames = o->mark_frames, .mark_names = o->mark_names};
+    o->summary->rate = rate;
+    o->sound = hy_sound_open(options->sound, &sound, o->diag);
+    return o->sound != NULL ? 0 : -1;
+}
+
+static int open_all(outputs *o, const hyoid_part *part)
+{
+    const hy_render_options *options = o->options;
+    if (options->sound != NULL && open_sound(o, part) != 0) {
+        return -1;
+    }
+    if (options->pins != NULL && (o->vcd = hy_vcd_open(options->pins, 1, o->diag)) == NULL) {
+        return -1;
+    }
+    if (options->labels != NULL && (o->labels = hy_labels_open(options->labels, o->diag)) == NULL) {
+        return -1;
+    }
+    if (options->picture != NULL) {
+        char title[200];
+        const char *name = options->sound != NULL ? options->sound : options->picture;
+        const char *slash = strrchr(name, '/');
+        snprintf(title, sizeof title, "%s", slash != NULL ? slash + 1 : name);
+        o->picture = hy_picture_open(options->picture, options->rate, o->end_ps, title, o->diag);
+        if (o->picture == NULL) {
+            return -1;
+        }
+    }
+    if (options->log != NULL) {
+        o->csv = hy_outfile_open(options->log, o->diag);
+        if (o->csv == NULL || hy_log_write_csv(o->log, hy_outfile_stream(o->csv), o->diag) != 0) {
+            return -1;
+        }
+    }
+    return 0;
+}
+
+static int finish_all(outputs *o)
+{
+    finish_clock(o, o->end_ps);
+    int failed = o->diag->text[0] != '\0';
+    failed = failed || (o->sound != NULL && hy_sound_finish(o->sound, o->diag) != 0);
+    failed = failed || (o->vcd != NULL && hy_vcd_finish(o->vcd, o->end_ps, o->diag) != 0);
+    failed = failed || (o->labels != NULL && hy_labels_finish(o->labels, o->end_ps, o->diag) != 0);
+    failed = failed || (o->picture != NULL && hy_picture_finish(o->picture, o->diag) != 0);
+    failed = failed || (o->csv != NULL && hy_outfile_finish(o->csv, o->diag) != 0);
+    return failed ? -1 : 0;
+}
+
+/* Everything is on the disk; only renaming is left. */
+static int commit_all(outputs *o)
+{
+    int failed = 0;
+    if (o->sound != NULL) {
+        o->summary->clipped = hy_sound_clipped(o->sound);
+        o->summary->peak = hy_sound_peak(o->sound);
+        failed |= hy_sound_commit(o->sound, o->diag);
+    }
+    failed |= o->vcd != NULL ? hy_vcd_commit(o->vcd, o->diag) : 0;
+    failed |= o->labels != NULL ? hy_labels_commit(o->labels, o->diag) : 0;
+    failed |= o->picture != NULL ? hy_picture_commit(o->picture, o->diag) : 0;
+    failed |= o->csv != NULL ? hy_outfile_commit(o->csv, o->diag) : 0;
+    return failed ? -1 : 0;
+}
+
+static void abandon_all(outputs *o)
+{
+    if (o->sound != NULL) {
+        hy_sound_abandon(o->sound);
+    }
+    if (o->vcd != NULL) {
+        hy_vcd_abandon(o->vcd);
+    }
+    if (o->labels != NULL) {
+        hy_labels_abandon(o->labels);
+    }
+    if (o->picture != NULL) {
+        hy_picture_abandon(o->picture);
+    }
+    hy_outfile_abandon(o->csv);
+}
+
+int hy_render(const hy_input *input, const hyoid_part *part, const hy_render_options *options,
+              hy_render_summary *summary, hy_diag *diag)
+{
+    memset(summary, 0, sizeof *summary);
+    outputs o = {.options = options, .summary = summary, .diag = diag, .log = input->log, .clock = {.signal = HY_END}};
+    int64_t over = input->from_score ? hy_log_end(input->log) : hy_perform_end(input->log, part, diag);
+    if (over < 0) {
+        return -1;
+    }
+    o.end_ps = over + options->tail_ps;
+    summary->duration_ps = o.end_ps;
+
+    int host_rate = (options->sound != NULL && !options->chip_rate) || options->picture != NULL;
+    int levels = options->pins != NULL || (options->sound != NULL && options->chip_rate);
+    const hy_performance performance = {
+        .log = input->log,
+        .part = part,
+        .rate = host_rate ? options->rate : 0,
+        .end_ps = o.end_ps,
+        .observer = {&o, host_rate ? on_frames : NULL, levels ? on_level : NULL, on_latch, on_request},
+        .input = on_input,
+    };
+    int result = open_all(&o, part);
+    if (result == 0) {
+        result = hy_perform(&performance, diag);
+    }
+    if (result == 0) {
+        result = finish_all(&o);
+    }
+    if (result == 0) {
+        result = commit_all(&o);
+    } else {
+        abandon_all(&o);
+    }
+    free(o.mark_frames);
+    free(o.mark_names);
+    return result;
+}
+
+void hy_render_print(const hy_render_summary *s, const hy_render_options *options, const char *part)
+{
+    fprintf(stderr, "%.3f s, %" PRIu64 " phonemes", (double)s->duration_ps * 1e-12, s->phonemes);
+    if (s->clock_moved) {
+        fprintf(stderr, ", clock %.6g..%.6g kHz", s->least_hz * 1e-3, s->most_hz * 1e-3);
+    } else {
+        fprintf(stderr, ", clock %.6g kHz", s->most_hz * 1e-3);
+    }
+    if (options->sound != NULL && s->peak > 0.0f) {
+        fprintf(stderr, ", peak %.1f dBFS", 20.0 * log10((double)s->peak));
+    }
+    fprintf(stderr, ", part: %s\n", part != NULL ? part : "built-in (an estimate)");
+    if (s->clipped > 0) {
+        fprintf(stderr, "note: %" PRIu64 " of %" PRIu64 " samples exceeded full scale%s\n", s->clipped, s->frames,
+                options->bits == 32 ? " (kept, floating point)" : " and were clipped");
+    }
+    if (options->sound != NULL && options->chip_rate && s->clock_moved) {
+        fprintf(stderr, "note: the clock moved; at chip rate the file's %u Hz hold for its start only\n", s->rate);
+    }
+}

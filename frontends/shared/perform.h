@@ -1,0 +1,27 @@
+/* Performing a write log: its events go into a stream, in order, and everyone who listens hears both sides. */
+#ifndef HY_PERFORM_H
+#define HY_PERFORM_H
+
+#include <hyoid/hyoid.h>
+
+#include "diag.h"
+#include "log.h"
+
+typedef struct hy_performance {
+    hy_log *log;
+    const hyoid_part *part;
+    uint32_t rate;           /* host samples per second, or 0 for none */
+    int64_t end_ps;          /* runs to here, at least the log's end; the observer hears nothing of later pins, and exactly
+                                ceil(end_ps * rate) frames */
+    hyoid_observer observer; /* what the chip does; any may be null */
+    void (*input)(void *user, const hy_event *event); /* what the host does, each after all that came before it; may be null */
+} hy_performance;
+
+/* 0, or -1 with the diagnosis (the log can't be read). */
+int hy_perform(const hy_performance *performance, hy_diag *diag);
+
+/* When what was said is over: the later of the log's end and the end of its last phoneme's time. If the clock
+ * stands still for good, the log's end. -1 on error. */
+int64_t hy_perform_end(hy_log *log, const hyoid_part *part, hy_diag *diag);
+
+#endif
