@@ -7,8 +7,8 @@
 #include "../chart/chart.h"
 #include "../part/part.h"
 #include "../render/render.h"
-#include "../shared/outfile.h"
-#include "../shared/text.h"
+#include "outfile.h"
+#include "text.h"
 
 typedef struct verb {
     const char *name;
@@ -61,7 +61,7 @@ int main(int argc, char **argv)
     for (size_t i = 0; i < VERBS; i++) {
         names[i] = verbs[i].name;
     }
-    hy_near near = hy_nearest(argv[1], strlen(argv[1]), names, VERBS);
+    hy_near near = hy_near_names(argv[1], strlen(argv[1]), names, VERBS);
     hy_shown shown = hy_show(argv[1], strlen(argv[1]));
     fprintf(stderr, "hyoid: unknown verb %s; %s%s\n", shown.text,
             near.text[0] != '\0' ? "did you mean " : "render, chart or part would do", near.text);

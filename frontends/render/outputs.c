@@ -5,12 +5,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "../shared/labels.h"
-#include "../shared/outfile.h"
-#include "../shared/perform.h"
-#include "../shared/picture.h"
-#include "../shared/sound.h"
-#include "../shared/vcd.h"
+#include "labels.h"
+#include "outfile.h"
+#include "perform.h"
+#include "picture.h"
+#include "sound.h"
+#include "vcd.h"
 #include "render.h"
 
 typedef struct outputs {

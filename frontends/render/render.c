@@ -5,11 +5,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "../shared/input.h"
-#include "../shared/number.h"
-#include "../shared/options.h"
-#include "../shared/outfile.h"
-#include "../shared/partfile.h"
+#include "input.h"
+#include "number.h"
+#include "options.h"
+#include "outfile.h"
+#include "partfile.h"
 
 enum { OUTPUT, RATE, BITS, DITHER, CLOCK, LEVEL, TAIL, PART, PINS, LOG, LABELS, PICTURE, CHIP_RATE, QUIET };
 

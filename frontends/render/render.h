@@ -4,8 +4,8 @@
 
 #include <hyoid/hyoid.h>
 
-#include "../shared/diag.h"
-#include "../shared/input.h"
+#include "diag.h"
+#include "input.h"
 
 typedef struct hy_render_options {
     /* destinations; null: not wanted; "-" is standard output */

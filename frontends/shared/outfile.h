@@ -18,6 +18,9 @@ FILE *hy_outfile_stream(hy_outfile *out);
 /* Its descriptor, for libraries that write by descriptor (libsndfile); owned by the outfile. */
 int hy_outfile_descriptor(hy_outfile *out);
 
+/* For writers that met an error themselves: "cannot write PATH: the disk is full" and so on, by errno. Returns -1. */
+int hy_outfile_fail(const hy_outfile *out, int error, hy_diag *diag);
+
 /* Flushes and checks that everything reached the disk, without renaming yet. Several outputs of a command are all
  * finished before the first is committed. 0, or -1 on error. */
 int hy_outfile_finish(hy_outfile *out, hy_diag *diag);
@@ -27,5 +30,10 @@ int hy_outfile_commit(hy_outfile *out, hy_diag *diag);
 
 /* Removes the temporary file and frees; the destination is untouched. Null is allowed. */
 void hy_outfile_abandon(hy_outfile *out);
+
+/* From here on SIGINT, SIGTERM, SIGHUP and SIGPIPE remove every temporary file that is open before they end the
+ * program as usual; signals that the program was started with as ignored stay ignored. SIGXFSZ becomes an
+ * error of the write that met the limit. Call it once, from main, before any thread starts. */
+void hy_outfile_clean_on_signal(void);
 
 #endif

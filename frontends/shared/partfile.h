@@ -9,7 +9,7 @@
 #include "diag.h"
 
 typedef struct hy_provenance {
-    const char *value;      /* as printed in the file */
+    const char *value; /* as printed in the file */
     const char *unit;
     const char *confidence; /* published, recalled, derived, fitted, measured or estimate */
     const char *source;

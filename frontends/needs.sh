@@ -1,0 +1,10 @@
+# Debian packages, by purpose. Read by demo.sh and tests/run.sh.
+# shellcheck shell=sh disable=SC2034
+
+# to build and run the program
+needs_build="gcc libc6-dev make cmake pkg-config libsndfile1-dev libcsv-dev libjansson-dev libcairo2-dev libfftw3-dev
+    fonts-dejavu-core"
+
+# to test it
+needs_test="libcriterion-dev clang clang-format clang-tidy libclang-rt-14-dev python3 gtkwave praat ngspice python3-numpy
+    qemu-user gcc-aarch64-linux-gnu libc6-dev-arm64-cross"
