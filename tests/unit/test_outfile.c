@@ -119,7 +119,7 @@ Test(outfile, says_what_is_wrong_with_the_place)
     fclose(fopen(scratch("file"), "w"));
     snprintf(why, sizeof why, "the folder %s does not exist", scratch("none"));
     refused(scratch("none/a"), why);
-    snprintf(why, sizeof why, "Not a directory");
+    snprintf(why, sizeof why, "%s is not a folder", scratch("file"));
     refused(scratch("file/a"), why);
     refused(scratch("."), "it is a folder");
     refused(scratch("new/"), "it is a folder");

@@ -79,6 +79,9 @@ def simulate(netlist, folder, case):
     name, periods, falsified = case
     prefix = "".join(c if c.isalnum() or c == "." else "_" for c in name + falsified)
     command = [netlist, name, str(periods), prefix] + ([falsified] if falsified else [])
+    raw = os.path.join(folder, prefix + ".raw")
+    if os.path.exists(raw):  # of an earlier run: it must not stand in for this one's
+        os.remove(raw)
     made = subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=TIMEOUT)
     if made.returncode != 0:
         raise Failed("netlist: " + made.stderr.strip())
@@ -93,7 +96,7 @@ def simulate(netlist, folder, case):
         raise Failed("ngspice stopped: " + " | ".join(ran.stdout.strip().splitlines()[-3:]))
     wanted = numbers(os.path.join(folder, prefix + ".csv"), ",", 1)
     try:
-        got = numbers(os.path.join(folder, prefix + ".raw"), None, 1)
+        got = numbers(raw, None, 1)
     except (OSError, ValueError, IndexError):
         raise Failed("ngspice wrote no readable output") from None
     if len(wanted) != periods or len(got) < GRID * periods:
