@@ -19,6 +19,7 @@ hyoid_status hyoid_chip_init(hyoid_chip *chip, const hyoid_part *part)
     chip->fall_at = HYOID_NEVER;
     chip->quiet_until = chip->tick_at;
     chip->noise_reg = part->noise_seed;
+    hyoid_faults_power_up(chip);
     hyoid_sequencer_power_up(chip);
     hyoid_transitions_power_up(chip);
     return HYOID_OK;
@@ -37,10 +38,10 @@ void hyoid_chip_set_inflection(hyoid_chip *chip, unsigned inflection)
 void hyoid_chip_set_strobe(hyoid_chip *chip, unsigned strobe)
 {
     strobe &= 1u;
-    if (strobe && !chip->strobe) {
+    if (strobe && !chip->strobe && !(chip->fault[HYOID_FAULT_STROBE_DEAD] > 0.0)) {
         /* The edge is caught at once, with the code that stands there; a later edge before the next clock wins. */
         chip->caught = 1;
-        chip->caught_code = chip->code;
+        chip->caught_code = (uint8_t)((chip->code & chip->code_keep) | chip->code_force);
     }
     chip->strobe = (uint8_t)strobe;
 }
@@ -55,7 +56,10 @@ void hyoid_chip_write(hyoid_chip *chip, unsigned code)
 
 int hyoid_chip_request(const hyoid_chip *chip)
 {
-    return chip->request;
+    if (chip->fault[HYOID_FAULT_REQUEST_LOW] > 0.0) {
+        return 0;
+    }
+    return chip->request || chip->fault[HYOID_FAULT_REQUEST_HIGH] > 0.0;
 }
 
 double hyoid_chip_output(const hyoid_chip *chip)
@@ -70,21 +74,29 @@ unsigned hyoid_chip_slot(const hyoid_chip *chip)
 
 uint64_t hyoid_chip_request_cycle(const hyoid_chip *chip)
 {
-    const uint64_t filter = chip->part->filter_clocks;
+    uint64_t first = chip->tick_at, counts;
     if (chip->caught) {
         /* the latch acts in the next clock, and a filter cycle that starts in that clock does not count */
-        uint64_t first = chip->tick_at > chip->cycle + 1 ? chip->tick_at : chip->tick_at + filter;
-        return first + filter * (chip->part->phoneme[chip->caught_code].duration - 1u);
+        first += chip->tick_at > chip->cycle + 1 ? 0 : chip->filter_clocks;
+        counts = chip->part->phoneme[chip->caught_code].duration;
+    } else if (chip->timing) {
+        counts = chip->part->phoneme[chip->phoneme].duration - chip->n;
+    } else {
+        return HYOID_NEVER;
     }
-    if (chip->timing) {
-        return chip->tick_at + filter * (chip->part->phoneme[chip->phoneme].duration - 1u - chip->n);
+    if (chip->probed) {
+        counts = hyoid_faults_ticks_to_end(chip, counts);
     }
-    return HYOID_NEVER;
+    return first + chip->filter_clocks * (counts - 1);
 }
 
 /* `count` filter cycles, the first of which starts in clock `cycle`; their levels go to the pin half a cycle later. */
 static void ticks(hyoid_chip *chip, uint64_t cycle, size_t count, double *levels)
 {
+    for (; chip->probed && count > 0; count--) {
+        hyoid_probed_tick(chip, cycle, levels++);
+        cycle += chip->filter_clocks;
+    }
     while (count > 0) {
         hyoid_sequencer_tick(chip, cycle);
         hyoid_transitions_tick(chip);
@@ -109,7 +121,7 @@ static void ticks(hyoid_chip *chip, uint64_t cycle, size_t count, double *levels
 
         levels += further + 1;
         count -= further + 1;
-        cycle += (uint64_t)chip->part->filter_clocks * (further + 1);
+        cycle += (uint64_t)chip->filter_clocks * (further + 1);
     }
 }
 
@@ -117,7 +129,7 @@ static void ticks(hyoid_chip *chip, uint64_t cycle, size_t count, double *levels
  * one's level reaches the pin. */
 static size_t run_block(hyoid_chip *chip, uint64_t end, hyoid_level *levels, size_t capacity)
 {
-    const uint64_t filter = chip->part->filter_clocks;
+    const uint64_t filter = chip->filter_clocks;
     uint64_t pin = chip->cycle + chip->part->output_clocks;
     uint64_t count = (end - pin) / filter + 1;
     if (count > HYOID_RUN) {
@@ -138,7 +150,7 @@ static size_t run_block(hyoid_chip *chip, uint64_t end, hyoid_level *levels, siz
     return (size_t)count;
 }
 
-static uint64_t next_work(const hyoid_chip *chip)
+uint64_t hyoid_chip_next_work(const hyoid_chip *chip)
 {
     uint64_t next = chip->tick_at;
     if (chip->pin_at < next) {
@@ -155,7 +167,7 @@ static size_t advance(hyoid_chip *chip, uint64_t end, hyoid_level *levels, size_
 {
     size_t stored = 0;
     while (chip->cycle < end && (levels == NULL || stored < capacity)) {
-        const uint64_t next = chip->caught ? chip->cycle + 1 : next_work(chip);
+        const uint64_t next = chip->caught ? chip->cycle + 1 : hyoid_chip_next_work(chip);
         if (next > end) {
             chip->cycle = end;
             break;
@@ -175,7 +187,7 @@ static size_t advance(hyoid_chip *chip, uint64_t end, hyoid_level *levels, size_
             } else {
                 ticks(chip, chip->cycle, 1, &chip->level_next);
                 chip->pin_at = chip->cycle + chip->part->output_clocks;
-                chip->tick_at += chip->part->filter_clocks;
+                chip->tick_at += chip->filter_clocks;
             }
         } else if (chip->pin_at == chip->cycle) {
             chip->pin_at = HYOID_NEVER;
@@ -188,7 +200,7 @@ static size_t advance(hyoid_chip *chip, uint64_t end, hyoid_level *levels, size_
         }
         chip->latched = 0;
     }
-    chip->quiet_until = next_work(chip);
+    chip->quiet_until = hyoid_chip_next_work(chip);
     return stored;
 }
 

@@ -39,6 +39,15 @@ void hyoid_sources(hyoid_chip *chip, uint32_t count, double *voice, double *nois
 /* tract.c: the same cycles through the sections, gate and low-pass, to levels of the audio pin */
 void hyoid_tract(hyoid_chip *chip, uint32_t count, const double *voice, const double *noise, double *levels);
 
+/* faults.c */
+void hyoid_faults_power_up(hyoid_chip *chip);
+void hyoid_faults_restore(hyoid_chip *chip, hyoid_tap *tap, void *user); /* all that follows from the stored state */
+void hyoid_probed_tick(hyoid_chip *chip, uint64_t cycle, double *level);
+uint64_t hyoid_faults_ticks_to_end(const hyoid_chip *chip, uint64_t counts); /* filter cycles until `counts` more are timed */
+
+/* chip.c */
+uint64_t hyoid_chip_next_work(const hyoid_chip *chip);
+
 /* clock.c: edges on the host's time line */
 void hyoid_clock_init(hyoid_clock *clock, double hz);
 void hyoid_clock_set(hyoid_clock *clock, int64_t ps, double hz);
@@ -51,6 +60,7 @@ double hyoid_clock_edge(const hyoid_clock *clock, uint64_t cycle);       /* ps a
 /* output.c */
 void hyoid_output_init(hyoid_output *output, uint32_t rate);
 void hyoid_output_step(hyoid_output *output, int64_t second, double ps, double value, const hyoid_observer *to);
+int64_t hyoid_output_final(uint32_t rate, int64_t ps); /* the first host sample that a step at ps can touch */
 void hyoid_output_run(hyoid_output *output, int64_t ps, const hyoid_observer *to);
 
 #endif

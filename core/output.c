@@ -136,9 +136,14 @@ void hyoid_output_step(hyoid_output *output, int64_t second, double ps, double v
     output->level = value;
 }
 
-void hyoid_output_run(hyoid_output *output, int64_t ps, const hyoid_observer *to)
+int64_t hyoid_output_final(uint32_t rate, int64_t ps)
 {
     int64_t second = ps / HYOID_PS_PER_S;
-    uint64_t rest = (uint64_t)(ps % HYOID_PS_PER_S) * output->rate / (uint64_t)HYOID_PS_PER_S;
-    emit(output, second * (int64_t)output->rate + (int64_t)rest + 1 - HALF, to);
+    uint64_t rest = (uint64_t)(ps % HYOID_PS_PER_S) * rate / (uint64_t)HYOID_PS_PER_S;
+    return second * (int64_t)rate + (int64_t)rest + 1 - HALF;
+}
+
+void hyoid_output_run(hyoid_output *output, int64_t ps, const hyoid_observer *to)
+{
+    emit(output, hyoid_output_final(output->rate, ps), to);
 }

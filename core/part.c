@@ -29,6 +29,8 @@ const char *hyoid_status_text(hyoid_status status)
         return "the time lies in the past";
     case HYOID_E_PART:
         return "the part breaks a rule";
+    case HYOID_E_SNAPSHOT:
+        return "not a whole snapshot of this version, part and rate";
     }
     return "unknown status";
 }

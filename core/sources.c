@@ -39,7 +39,8 @@ void hyoid_sources(hyoid_chip *chip, uint32_t count, double *voice, double *nois
 {
     const hyoid_part *part = chip->part;
     /* Present inflection and present F1 register: high vowels speak a little higher (intrinsic pitch). */
-    const uint32_t last = part->pitch_period[chip->inflection] + ((uint32_t)chip->r_f1 >> part->pitch_f1_shift) - 1;
+    const uint32_t level = (chip->inflection & chip->inflection_keep) | chip->inflection_force;
+    const uint32_t last = part->pitch_period[level] + ((uint32_t)chip->r_f1 >> part->pitch_f1_shift) - 1;
     const uint32_t length = part->pulse_length;
     const double voice_gain = chip->voice_gain;
     const double amplitude[2] = {chip->noise_gain_between, chip->noise_gain};

@@ -65,8 +65,9 @@ static void hand_out_pins(hyoid_stream *stream, uint64_t latch_before, int reque
     if (stream->chip.latch_cycle != latch_before && to->latch != NULL) {
         to->latch(to->user, stream->chip.cycle, ps, stream->chip.phoneme);
     }
-    if (stream->chip.request != request_before && to->request != NULL) {
-        to->request(to->user, stream->chip.cycle, ps, stream->chip.request);
+    int request = hyoid_chip_request(&stream->chip);
+    if (request != request_before && to->request != NULL) {
+        to->request(to->user, stream->chip.cycle, ps, request);
     }
 }
 
@@ -88,7 +89,7 @@ static void run_clocks(hyoid_stream *stream, uint64_t cycle)
         const uint64_t event = next_pin_event(chip);
         const uint64_t stop = event < cycle ? event : cycle;
         const uint64_t latch_before = chip->latch_cycle;
-        const int request_before = chip->request;
+        const int request_before = hyoid_chip_request(chip);
         while (chip->cycle < stop) {
             hyoid_level levels[LEVELS];
             size_t count = hyoid_chip_run(chip, stop - chip->cycle, levels, LEVELS);
@@ -120,6 +121,13 @@ static hyoid_status check_time(const hyoid_stream *stream, int64_t ps)
     return ps < stream->now ? HYOID_E_PAST : HYOID_OK;
 }
 
+static void hand_out_frames(hyoid_stream *stream)
+{
+    if (stream->output.rate != 0) {
+        hyoid_output_run(&stream->output, stream->now, &stream->observer);
+    }
+}
+
 static void run_edges(hyoid_stream *stream, int64_t ps)
 {
     while (stream->now < ps) {
@@ -127,6 +135,7 @@ static void run_edges(hyoid_stream *stream, int64_t ps)
         run_clocks(stream, hyoid_clock_edges_before(&stream->clock, stop));
         arrive(stream, stop);
     }
+    hand_out_frames(stream);
 }
 
 hyoid_status hyoid_stream_run(hyoid_stream *stream, int64_t ps)
@@ -136,9 +145,6 @@ hyoid_status hyoid_stream_run(hyoid_stream *stream, int64_t ps)
         return status;
     }
     run_edges(stream, ps);
-    if (stream->output.rate != 0) {
-        hyoid_output_run(&stream->output, ps, &stream->observer);
-    }
     return HYOID_OK;
 }
 
@@ -150,14 +156,15 @@ hyoid_status hyoid_stream_run_to_request(hyoid_stream *stream, int64_t limit_ps,
     }
     int64_t reached = -1;
     const hyoid_chip *chip = &stream->chip;
-    if (chip->request && !chip->caught && chip->fall_at == HYOID_NEVER) {
+    if (hyoid_chip_request(chip) && (chip->fault[HYOID_FAULT_REQUEST_HIGH] > 0.0 ||
+                                     (!chip->caught && chip->fall_at == HYOID_NEVER))) {
         reached = stream->now;
     }
     while (reached < 0 && stream->now < limit_ps) {
         int64_t stop = limit_ps < stream->clock.end ? limit_ps : stream->clock.end;
         uint64_t last = hyoid_clock_edges_before(&stream->clock, stop);
         uint64_t rise = hyoid_chip_request_cycle(chip);
-        if (rise <= last) {
+        if (rise <= last && !(chip->fault[HYOID_FAULT_REQUEST_LOW] > 0.0)) {
             run_clocks(stream, rise);
             double fraction;
             int64_t ps = edge_ps(stream, rise, &fraction) + 1;
@@ -171,9 +178,7 @@ hyoid_status hyoid_stream_run_to_request(hyoid_stream *stream, int64_t limit_ps,
         }
         arrive(stream, stop);
     }
-    if (stream->output.rate != 0) {
-        hyoid_output_run(&stream->output, stream->now, &stream->observer);
-    }
+    hand_out_frames(stream);
     if (reached_ps != NULL) {
         *reached_ps = reached;
     }

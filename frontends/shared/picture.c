@@ -57,14 +57,15 @@ void hy_picture_frames(hy_picture *picture, const float *frames, size_t count)
     double per_frame = HY_COLUMNS * ((double)HYOID_PS_PER_S / picture->rate) / (double)picture->duration;
     for (size_t i = 0; i < count; i++) {
         double from = (double)(picture->samples + i) * per_frame;
+        float x = hy_tame(frames[i]);
         if (from >= HY_COLUMNS) {
             break;
         }
         /* a short signal's sample is wider than a column */
         for (int c = (int)from; c < HY_COLUMNS && (c == (int)from || c < from + per_frame); c++) {
             hy_column *column = &picture->column[c];
-            column->low = frames[i] < column->low ? frames[i] : column->low;
-            column->high = frames[i] > column->high ? frames[i] : column->high;
+            column->low = x < column->low ? x : column->low;
+            column->high = x > column->high ? x : column->high;
         }
     }
     picture->samples += count;

@@ -51,6 +51,12 @@ struct hy_picture {
     hy_column column[HY_COLUMNS];
 };
 
+/* A sample that can be drawn, whatever it was: a fault may have driven the model anywhere. */
+static inline float hy_tame(float x)
+{
+    return x > 1e6f ? 1e6f : x < -1e6f ? -1e6f : x == x ? x : 0;
+}
+
 /* A strip of the page: the plot's part of it. */
 typedef struct hy_strip {
     double y, height;

@@ -134,7 +134,7 @@ void hy_spectrum_frames(hy_spectrum *s, const float *frames, size_t count)
         }
         while (count > 0 && s->seen < until) {
             float x = frames != NULL ? *frames++ : 0;
-            s->ring[s->seen++ % window] = isfinite(x) ? x : 0;
+            s->ring[s->seen++ % window] = hy_tame(x);
             count--;
         }
         if (s->seen < until) {

@@ -8,9 +8,9 @@
 #include "diag.h"
 
 typedef struct hy_sound_options {
-    uint32_t rate;  /* Hz */
-    int bits;       /* 16, 24 or 32 (32 = IEEE float, WAV only); Ogg ignores it */
-    int dither;     /* triangular, +-1 LSB, fixed seed; 0 = off */
+    uint32_t rate; /* Hz */
+    int bits;      /* 16, 24 or 32 (32 = IEEE float, WAV only); Ogg ignores it */
+    int dither;    /* 16 and 24 bits: triangular, +-1 LSB, two SplitMix64 numbers from seed 0; 0 = off */
     /* cue points (WAV only), ascending */
     size_t marks;
     const int64_t *mark_frames;
@@ -25,7 +25,8 @@ hy_sound *hy_sound_open(const char *path, const hy_sound_options *options, hy_di
 /* Appends samples; 1.0 is full scale. Integer formats clip, and count it. */
 int hy_sound_write(hy_sound *sound, const float *frames, size_t count, hy_diag *diag);
 
-/* How many samples were clipped so far, and the largest magnitude seen. */
+/* How many samples were clipped so far, and the largest magnitude seen. Float WAV and Ogg are not clipped: there it is
+ * how many lie beyond full scale. */
 uint64_t hy_sound_clipped(const hy_sound *sound);
 float hy_sound_peak(const hy_sound *sound);
 

@@ -2,7 +2,12 @@
  *
  * Signals, scope `board`: p[5:0] vector and scalars p0..p5, i0, i1, strobe, request, and reals clock_hz and audio.
  * An implied strobe is 10 us wide, or half the gap to the next one if that is shorter; during a glide clock_hz is
- * restated at least every millisecond. Marks become $comment lines. */
+ * restated at least every millisecond. Marks become $comment lines.
+ *
+ * Of several values of a signal within one nanosecond the last is written; what stands at 0 is in $dumpvars. Edges of strobe
+ * and request never vanish, though: one that would share its nanosecond with the edge before it is put a nanosecond
+ * later (with its code, for a write), and so one at 0 appears at 1 ns. If more than a thousand pile up,
+ * the rest are merged and a $comment says so. */
 #ifndef HY_VCD_H
 #define HY_VCD_H
 

@@ -86,7 +86,7 @@ struct lockstep {
     hyoid_part part;
     hyoid_chip fast;
     struct slow_chip slow;
-    hyoid_level levels[LEVELS];
+    hyoid_level levels[LEVELS + 1];
 
     /* stimulus */
     enum mood mood;
@@ -412,7 +412,9 @@ static uint64_t run(struct lockstep *l, uint64_t clocks, size_t capacity)
     size_t i = 0;
 
     note(l, RUN, clocks, capacity);
+    l->levels[capacity].cycle = HYOID_NEVER;
     stored = hyoid_chip_run(&l->fast, clocks, l->levels, capacity);
+    same_number(l, "levels beyond the caller's array (slow: untouched)", l->levels[capacity].cycle, HYOID_NEVER);
     ran = l->fast.cycle - from;
     if (ran > clocks || (ran < clocks && stored != capacity) || (ran == 0 && clocks > 0 && capacity > 0)) {
         same_number(l, "clocks run (slow: asked for)", ran, clocks);
@@ -563,7 +565,8 @@ static uint64_t pick_gap(struct lockstep *l)
     case 10:
         return random_between(&l->random, 0, (uint64_t)w->duration * cycle);
     default:
-        return random_scale(&l->random, 0, 20000) * cycle + draw(l, 0, (unsigned)cycle);
+        event = random_scale(&l->random, 0, 20000) * cycle;
+        return event + draw(l, 0, (unsigned)cycle);
     }
 }
 

@@ -47,7 +47,8 @@ static inline FILE *text_stream(const char *text, size_t size)
 }
 
 /* For every input in the folder tests/bad/FOLDER (names that end in `suffix`): `read` it and compare the message, which read
- * leaves in the buffer, with the .expect file beside it. Fails the test for each that differs, and if fewer than `least` are found. */
+ * leaves in the buffer, with the .expect file beside it. Fails the test for each that differs, and if fewer than `least` are
+ * found. */
 static inline void check_bad_inputs(const char *folder, const char *suffix, size_t least,
                                     void (*read)(FILE *in, const char *name, char *message, size_t size))
 {

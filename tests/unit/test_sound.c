@@ -303,6 +303,17 @@ Test(sound, refuses_with_a_reason)
     refused(scratch("none/a.wav"), normal, why);
 }
 
+Test(sound, a_wav_ends_at_4_gib)
+{
+    const float in[1] = {0};
+    hy_sound_options options = {.rate = 48000, .bits = 16};
+    hy_sound *sound = hy_sound_open(scratch("a.wav"), &options, &diag);
+    cr_assert_eq(hy_sound_write(sound, in, (size_t)1 << 31, &diag), -1); /* told before the frames are looked at */
+    cr_assert_not_null(strstr(diag.text, "a WAV file ends at 4 GiB; .flac and .ogg do not"), "%s", diag.text);
+    hy_sound_abandon(sound);
+    cr_assert_eq(scratch_count(), 0);
+}
+
 Test(sound, a_full_disk_is_told)
 {
     const float in[5000] = {0};
@@ -321,7 +332,7 @@ Test(sound, a_full_disk_is_told)
     }
 }
 
-/* The spool of standard output on a small disk: the failure comes from inside libsndfile's writes. */
+/* Here the failure comes from inside libsndfile's writes. */
 Test(sound, a_disk_that_fills_up_while_writing_is_told)
 {
     const char *disk = scratch("disk");

@@ -48,7 +48,8 @@ typedef enum hyoid_status {
     HYOID_E_NULL,  /* a pointer that must not be null was null */
     HYOID_E_RANGE, /* an argument is outside its documented range */
     HYOID_E_PAST,  /* a time stamp lies before the present of the stream */
-    HYOID_E_PART   /* the part breaks a rule of hyoid_part_check */
+    HYOID_E_PART,  /* the part breaks a rule of hyoid_part_check */
+    HYOID_E_SNAPSHOT /* the bytes are no unharmed snapshot of this version, part and rate */
 } hyoid_status;
 
 /* A short English sentence for a status; static storage. */
@@ -148,8 +149,40 @@ hyoid_status hyoid_part_check(const hyoid_part *part, const char **problem);
 uint64_t hyoid_part_hash(const hyoid_part *part);
 
 /* ---------------------------------------------------------------------------------------------
+ * Faults: named defects that can be switched on, chip by chip
+ * ------------------------------------------------------------------------------------------ */
+
+typedef enum hyoid_fault {
+    HYOID_FAULT_P0_LOW, HYOID_FAULT_P1_LOW, HYOID_FAULT_P2_LOW, HYOID_FAULT_P3_LOW, HYOID_FAULT_P4_LOW,
+    HYOID_FAULT_P5_LOW, HYOID_FAULT_P0_HIGH, HYOID_FAULT_P1_HIGH, HYOID_FAULT_P2_HIGH, HYOID_FAULT_P3_HIGH,
+    HYOID_FAULT_P4_HIGH, HYOID_FAULT_P5_HIGH, HYOID_FAULT_I0_LOW, HYOID_FAULT_I1_LOW, HYOID_FAULT_I0_HIGH,
+    HYOID_FAULT_I1_HIGH, HYOID_FAULT_STROBE_DEAD, HYOID_FAULT_REQUEST_LOW, HYOID_FAULT_REQUEST_HIGH,
+    HYOID_FAULT_DIVIDER_SLOW, HYOID_FAULT_TIMER_SLOW, HYOID_FAULT_TIMER_FAST, HYOID_FAULT_FORMANTS_FROZEN,
+    HYOID_FAULT_AMPLITUDES_FROZEN, HYOID_FAULT_GATE_OPEN, HYOID_FAULT_GATE_CLOSED, HYOID_FAULT_NO_VOICE,
+    HYOID_FAULT_NO_NOISE, HYOID_FAULT_NOISE_STUCK, HYOID_FAULT_F1_DEAD, HYOID_FAULT_F2_DEAD, HYOID_FAULT_F3_DEAD,
+    HYOID_FAULT_F4_DEAD, HYOID_FAULT_F1_DETUNED, HYOID_FAULT_F2_DETUNED, HYOID_FAULT_F3_DETUNED,
+    HYOID_FAULT_LEAKY, HYOID_FAULT_HUM, HYOID_FAULT_OFFSET, HYOID_FAULT_CLIPPED, HYOID_FAULT_WEAK,
+    HYOID_FAULTS
+} hyoid_fault;
+
+typedef struct hyoid_fault_info {
+    const char *name; /* such as "p3-low" */
+    const char *what; /* one line, and what the strength means if it is graded */
+    int graded;       /* 0: any strength above 0 is the whole fault */
+} hyoid_fault_info;
+
+/* Name and meaning; static storage. Null if there is no such fault. */
+const hyoid_fault_info *hyoid_fault_describe(hyoid_fault fault);
+
+/* ---------------------------------------------------------------------------------------------
  * The chip: pins and clock cycles
  * ------------------------------------------------------------------------------------------ */
+
+struct hyoid_chip;
+
+/* Looks at any internal node once per filter cycle, after the sections have moved: `chip` holds registers, counters and
+ * integrators; voice and noise are what the sources gave, level is on its way to the pin. Must not change anything. */
+typedef void hyoid_tap(void *user, const struct hyoid_chip *chip, uint64_t cycle, double voice, double noise, double level);
 
 /* State, grouped by block in the order in which the signal flows. The caller owns it and may copy it;
  * the fields are for reading (debuggers, displays); change them only through functions. */
@@ -214,6 +247,15 @@ typedef struct hyoid_chip {
     double noise_gain_between;   /* outside the pulse */
     double output_gain;          /* gate and pin level */
     double lowpass_q;
+
+    /* taps and faults; without them none of this costs anything */
+    uint8_t probed;              /* filter cycles are worked one by one, with a look at what follows */
+    uint8_t code_keep, code_force, inflection_keep, inflection_force; /* stuck input pins */
+    uint8_t half;                /* a slow timer passes over every other filter cycle */
+    uint32_t filter_clocks;      /* the part's, unless the divider is faulty */
+    double fault[HYOID_FAULTS];  /* strengths, 0 = healthy */
+    hyoid_tap *tap;
+    void *tap_user;
 } hyoid_chip;
 
 /* Powers the chip up with a part: request high, silent, cycle 0. The part is checked. Errors: HYOID_E_NULL, HYOID_E_PART. */
@@ -248,6 +290,13 @@ double hyoid_chip_output(const hyoid_chip *chip);
 /* The clock in which request will rise if no further strobe comes; a caught strobe is taken into account. HYOID_NEVER
  * if request is already high and stays so. */
 uint64_t hyoid_chip_request_cycle(const hyoid_chip *chip);
+
+/* Switches a fault on (strength above 0, at most 1) or off (0). Acts from the next clock on.
+ * Errors: HYOID_E_NULL, HYOID_E_RANGE. */
+hyoid_status hyoid_chip_set_fault(hyoid_chip *chip, hyoid_fault fault, double strength);
+
+/* Installs a tap, or removes it (null). It changes no bit of the output. */
+void hyoid_chip_set_tap(hyoid_chip *chip, hyoid_tap *tap, void *user);
 
 /* The phoneme's present sixteenth, 0..16; 16 when its time is over. */
 unsigned hyoid_chip_slot(const hyoid_chip *chip);
@@ -323,7 +372,7 @@ typedef struct hyoid_stream {
  * Errors: HYOID_E_NULL, HYOID_E_RANGE, HYOID_E_PART. */
 hyoid_status hyoid_stream_init(hyoid_stream *stream, const hyoid_part *part, uint32_t rate, const hyoid_observer *observer);
 
-/* Each of the following first runs the stream up to `ps`, then changes an input there.
+/* Each of the following first runs the stream up to `ps` (and hands out what became final), then changes an input there.
  * Errors: HYOID_E_NULL, HYOID_E_PAST (ps before stream->now), HYOID_E_RANGE. */
 
 /* Phoneme write: code, strobe up and down at one instant. */
@@ -346,6 +395,19 @@ hyoid_status hyoid_stream_run(hyoid_stream *stream, int64_t ps);
  * acts at the next clock. If request does not rise before limit_ps, runs to limit_ps and *reached_ps is -1.
  * If request is high already, returns at once with *reached_ps = stream->now. */
 hyoid_status hyoid_stream_run_to_request(hyoid_stream *stream, int64_t limit_ps, int64_t *reached_ps);
+
+/* Snapshots: the whole state of a stream (chip, clock, pending samples, faults; not observer and tap) as bytes, the same on
+ * every machine: versioned, little-endian, with length and checksum. For keeping; within a program, assigning the
+ * struct is simpler and faster. */
+#define HYOID_SNAPSHOT_MAX 4096
+
+/* Writes a snapshot and returns its length, or 0 if `room` is too small (HYOID_SNAPSHOT_MAX always does) or a pointer is null. */
+size_t hyoid_snapshot_write(const hyoid_stream *stream, uint8_t *bytes, size_t room);
+
+/* Restores a snapshot into a stream that hyoid_stream_init has set up with the same part and rate; its observer and tap
+ * stay. Anything else than a whole, unharmed snapshot of this version and part is refused with HYOID_E_SNAPSHOT, and the
+ * stream stays as it was. */
+hyoid_status hyoid_snapshot_read(hyoid_stream *stream, const uint8_t *bytes, size_t length);
 
 /* The clock's frequency at stream->now, Hz. */
 double hyoid_stream_clock_hz(const hyoid_stream *stream);

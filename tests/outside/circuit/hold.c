@@ -13,14 +13,13 @@
 
 static const double pi = 3.14159265358979323846;
 static const double limit_db = 0.01;
-static const double flat_to = 0.42;    /* of the host's rate: beyond, the stream's own low-pass shows */
+static const double flat_to = 0.42;     /* of the host's rate: beyond, the stream's own low-pass shows */
 static const double weakest_db = -70.0; /* lines below this, re the strongest, are left out of the sweep */
 
 enum { RATE = 192000, VOWEL = 0x00, LINE_MAX = 10000 };
 
 static double fs;
-static double *gain;       /* of line j: host rate over chip's levels, dB */
-static double gain_room[LINE_MAX];
+static double gain[LINE_MAX]; /* of line j: host rate over chip's levels, dB */
 static unsigned lines;
 static bool failed;
 
@@ -168,9 +167,10 @@ static void against_formulas(const steady *s)
     }
     judge(worst_droop);
     judge(worst_image);
-    printf("every line above %.0f dB, to %.1f kHz: %u against the droop, worst %.5f dB; %u against their baseband line, "
-           "worst %.5f dB\n",
-           weakest_db, (double)s->f0 * (lines - 1) / 1e3, droops, worst_droop, images, worst_image);
+    printf(
+        "every line above %.0f dB, to %.1f kHz: %u against the droop, worst %.5f dB; %u against their baseband line, "
+        "worst %.5f dB\n",
+        weakest_db, (double)s->f0 * (lines - 1) / 1e3, droops, worst_droop, images, worst_image);
 }
 
 /* The fewest host samples, over at least five pitch periods, that hold a whole number of those. */
@@ -199,12 +199,11 @@ static void check(const char *folder, uint32_t clock_hz, double of_fs)
         printf("FAIL: %u lines are too many\n", lines);
         exit(1);
     }
-    gain = gain_room;
     for (unsigned j = 0; j < lines; j++) {
         gain[j] = steady_db(measured(&s, j) / cabs(s.x[j % s.period]));
     }
-    printf("\nclock %.3f kHz, fs %.0f Hz, pitch %.3f Hz, %zu host samples at %d Hz\n", clock_hz / 1e3, fs, (double)s.f0,
-           s.count, RATE);
+    printf("\nclock %.3f kHz, fs %.0f Hz, pitch %.3f Hz, %zu host samples at %d Hz\n", clock_hz / 1e3, fs,
+           (double)s.f0, s.count, RATE);
     against_droop_table(&s, folder, of_fs);
     against_image_table(&s, folder, of_fs);
     against_formulas(&s);
@@ -220,7 +219,7 @@ int main(int argc, char **argv)
     check(argv[1], 720000, 20000.0);
     check(argv[1], 1440000, 40000.0);
     check(argv[1], 90000, 20000.0); /* an eighth of the clock: the same figures at an eighth of the frequency */
-    printf("\n%s: limit %.2f dB, host rate %d Hz taken as flat to %.2f of it\n", failed ? "FAIL" : "ok", limit_db, RATE,
-           flat_to);
+    printf("\n%s: limit %.2f dB, host rate %d Hz taken as flat to %.2f of it\n", failed ? "FAIL" : "ok", limit_db,
+           RATE, flat_to);
     return failed ? 1 : 0;
 }

@@ -4,14 +4,14 @@
  *
  *   f1@F1  f2@F2,BW  f3@F3  f4           voice through a tuned or the fixed section
  *   noise-f2@F2,BW,FC  noise-f3@F3,FC    noise through an unswitched capacitor into a section's first integrator
- *   noise-f4@FC                          noise into the fixed section, and what F3 sends there
+ *   noise-f4@FC                          noise into the fixed section
  *   output@GATE,FC                       output summer: the fixed section and the bend of the noise
  *   lowpass@GATE,FC                      the same with an output low-pass (which the default part does not have)
  *   tract@CODE                           a phoneme with its own voice and noise through all of it
  *
  * PREFIX.cir is the circuit: its capacitors come from the part's ratios, and it knows charges only, no difference equation.
- * PREFIX.csv is what it must give: the core's own tract, run a filter cycle at a time. A section's inputs in the circuit
- * are what the core's upstream sections gave out. Upstream is made flat (below), so that a section is excited over the
+ * PREFIX.csv is what it must give: the core's own tract, run a filter cycle at a time. A section's input in the circuit
+ * is what the core's upstream sections gave out. Upstream is made flat (below), so that a section is excited over the
  * whole band; it still takes its one filter cycle. CAPACITOR=FACTOR falsifies one capacitor. reference/sc tells the why. */
 #include <stdarg.h>
 #include <stdio.h>
@@ -20,18 +20,60 @@
 
 #include "internal.h"
 
-enum { REGISTERS_MAX = 3, PERIODS_MAX = 4000 };
+enum { PERIODS_MAX = 4000 };
 
-static const double unit = 10e-12;     /* farads of an integrating capacitor; only ratios count */
-static const double level = 0.5;       /* of the stimulus */
-static const double lowpass_k = 0.5;   /* for `lowpass`, about 1.3 kHz */
-static const double into_phase_1 = 0.10, into_phase_2 = 0.60; /* of a period: where a source moves, the phase being on */
+static const double unit = 10e-12;   /* farads of an integrating capacitor; only ratios count */
+static const double level = 0.5;     /* of the stimulus */
+static const double lowpass_k = 0.5; /* for `lowpass`, about 1.3 kHz */
+
+/* Of a period: where a source moves. The phase is on then, and has time left to settle. */
+static const double phase_1 = 0.10, phase_2 = 0.60;
+
+/* ---- what can be asked for ---- */
+
+enum stage { VOICE, F1, F2, F3, FIXED, OUTPUT, STAGES };
+enum setting { NONE, F1_REGISTER, F2_REGISTER, F3_REGISTER, BANDWIDTH, SPECTRUM, GATE, CODE, SETTINGS };
+
+static const unsigned most[SETTINGS] = {
+    [F1_REGISTER] = 255, [F2_REGISTER] = 255, [F3_REGISTER] = 255,        [BANDWIDTH] = 15,
+    [SPECTRUM] = 255,    [GATE] = 255,        [CODE] = HYOID_PHONEMES - 1};
+
+enum { SETTINGS_MAX = 3 };
+typedef struct section {
+    const char *name;
+    enum setting settings[SETTINGS_MAX]; /* what the numbers after @ set */
+    enum stage first, last;              /* stages in the circuit; those before are flat */
+    bool voice, noise;
+} section;
+
+static const section sections[] = {
+    {"f1", {F1_REGISTER}, F1, F1, true, false},
+    {"f2", {F2_REGISTER, BANDWIDTH}, F2, F2, true, false},
+    {"f3", {F3_REGISTER}, F3, F3, true, false},
+    {"f4", {NONE}, FIXED, FIXED, true, false},
+    {"noise-f2", {F2_REGISTER, BANDWIDTH, SPECTRUM}, F2, F2, false, true},
+    {"noise-f3", {F3_REGISTER, SPECTRUM}, F3, F3, false, true},
+    {"noise-f4", {SPECTRUM}, FIXED, FIXED, false, true},
+    {"output", {GATE, SPECTRUM}, OUTPUT, OUTPUT, true, true},
+    {"lowpass", {GATE, SPECTRUM}, OUTPUT, OUTPUT, true, true},
+    {"tract", {CODE}, F1, OUTPUT, true, true},
+};
+
+typedef struct job {
+    const section *section;
+    unsigned value[SETTINGS];
+} job;
+
+static bool is(const job *j, const char *name)
+{
+    return strcmp(j->section->name, name) == 0;
+}
 
 /* ---- the core's side ---- */
 
 typedef struct run {
-    double voice[PERIODS_MAX], noise[PERIODS_MAX];
-    double y1[PERIODS_MAX], y2[PERIODS_MAX], y3[PERIODS_MAX], y4[PERIODS_MAX], out[PERIODS_MAX];
+    double noise[PERIODS_MAX];
+    double y[STAGES][PERIODS_MAX]; /* what each stage gave out; y[VOICE]: what the sources did */
 } run;
 
 /* y = -(1 + q) x - q y'': a section that, but for a part in a million, only inverts. */
@@ -41,24 +83,62 @@ static void flatten(double *k, double *q)
     *k = 1024.0 + 0x1p-11; /* k^2 = 1 + 1/q, within 3e-7 */
 }
 
-static void drive(hyoid_chip *chip, run *r, unsigned periods)
+static void set_registers(hyoid_chip *chip, const job *j)
 {
-    for (unsigned k = 0; k < periods; k++) {
-        hyoid_tract(chip, 1, &r->voice[k], &r->noise[k], &r->out[k]);
-        r->y1[k] = chip->y1;
-        r->y2[k] = chip->y2;
-        r->y3[k] = chip->y3;
-        r->y4[k] = chip->y4;
+    if (is(j, "tract")) { /* as if the phoneme had always been there */
+        const hyoid_phoneme *w = &chip->part->phoneme[j->value[CODE]];
+        hyoid_chip_write(chip, j->value[CODE]);
+        hyoid_chip_step(chip, 1);
+        chip->r_f1 = chip->t_f1;
+        chip->r_f2 = chip->t_f2;
+        chip->r_f3 = chip->t_f3;
+        chip->r_fc = chip->t_fc;
+        chip->r_va = (uint8_t)(17 * w->va);
+        chip->r_fa = (uint8_t)(17 * w->fa);
+    } else {
+        chip->r_f1 = (uint8_t)j->value[F1_REGISTER];
+        chip->r_f2 = (uint8_t)j->value[F2_REGISTER];
+        chip->r_f3 = (uint8_t)j->value[F3_REGISTER];
+        chip->r_fc = (uint8_t)j->value[SPECTRUM];
+        chip->bw2 = (uint8_t)j->value[BANDWIDTH];
+        chip->gate = (uint8_t)j->value[GATE];
+    }
+    hyoid_transitions_refresh(chip);
+}
+
+/* The chip's noise register at +-level, as voice, as noise, or as both, one after the other. A phoneme brings its own. */
+static void stimulate(hyoid_chip *chip, const job *j, run *r, unsigned periods)
+{
+    if (is(j, "tract")) {
+        for (unsigned k = 0; k < periods; k++) {
+            hyoid_sources(chip, 1, &r->y[VOICE][k], &r->noise[k]);
+        }
+        return;
+    }
+    double *const to[] = {j->section->voice ? r->y[VOICE] : NULL, j->section->noise ? r->noise : NULL};
+    chip->noise_gain = chip->noise_gain_between = level;
+    for (size_t i = 0; i < 2; i++) {
+        for (unsigned k = 0; to[i] != NULL && k < periods; k++) {
+            double unused;
+            hyoid_sources(chip, 1, &unused, &to[i][k]);
+        }
     }
 }
 
-/* The chip's noise register at +-level, as voice or as noise; the other is off. */
-static void stimulate(hyoid_chip *chip, run *r, unsigned periods, bool as_noise)
+static void drive(hyoid_chip *chip, const job *j, run *r, unsigned periods)
 {
+    set_registers(chip, j);
+    stimulate(chip, j, r, periods);
+    double *const tuned[][2] = {{&chip->k1, &chip->q1}, {&chip->k2, &chip->q2}, {&chip->k3, &chip->q3}};
+    for (enum stage s = F1; s <= F3 && s < j->section->first; s++) {
+        flatten(tuned[s - F1][0], tuned[s - F1][1]);
+    }
     for (unsigned k = 0; k < periods; k++) {
-        double nothing;
-        chip->noise_gain = chip->noise_gain_between = level;
-        hyoid_sources(chip, 1, &nothing, as_noise ? &r->noise[k] : &r->voice[k]);
+        hyoid_tract(chip, 1, &r->y[VOICE][k], &r->noise[k], &r->y[OUTPUT][k]);
+        r->y[F1][k] = chip->y1;
+        r->y[F2][k] = chip->y2;
+        r->y[F3][k] = chip->y3;
+        r->y[FIXED][k] = chip->y4;
     }
 }
 
@@ -66,6 +146,7 @@ static void stimulate(hyoid_chip *chip, run *r, unsigned periods, bool as_noise)
 
 typedef struct circuit {
     FILE *file;
+    const char *prefix;
     double period; /* seconds */
     unsigned periods;
     const char *changed; /* capacitor to falsify, or null */
@@ -132,46 +213,30 @@ static void source(const circuit *c, const char *name, const double *value, doub
     fprintf(c->file, ")\n");
 }
 
-static bool sounds(const double *value, unsigned periods)
+static void set_name(char *to, size_t size, const char *what, int n)
 {
-    for (unsigned k = 0; k < periods; k++) {
-        if (value[k] != 0.0) {
-            return true;
-        }
-    }
-    return false;
+    snprintf(to, size, "%s%d", what, n);
 }
 
-/* F1, F2 or F3: inputs and loop into the first integrator in phase 1, on to the second one and damping in phase 2. */
-static void tuned(circuit *c, int n, const char *in, double k, double damping)
+/* A first and a second integrator, u and y, and the loop between them: back and input into the first one in phase 1, on to
+ * the second one and damping in phase 2. The switched input inverts, or not. */
+static void loop(circuit *c, int n, const char *in, double k, double damping, bool inverting)
 {
     char u[8], y[8], m_u[8], m_y[8], name[16];
-    snprintf(u, sizeof u, "u%d", n);
-    snprintf(y, sizeof y, "y%d", n);
-    snprintf(m_u, sizeof m_u, "m_u%d", n);
-    snprintf(m_y, sizeof m_y, "m_y%d", n);
+    set_name(u, sizeof u, "u", n);
+    set_name(y, sizeof y, "y", n);
+    set_name(m_u, sizeof m_u, "m_u", n);
+    set_name(m_y, sizeof m_y, "m_y", n);
     integrator(c, u);
     integrator(c, y);
-    snprintf(name, sizeof name, "in%d", n);
-    switched(c, name, in, m_u, k, 1, true);
-    snprintf(name, sizeof name, "loop%d", n);
+    set_name(name, sizeof name, "in", n);
+    switched(c, name, in, m_u, k, 1, inverting);
+    set_name(name, sizeof name, "loop", n);
     switched(c, name, y, m_u, k, 1, true);
-    snprintf(name, sizeof name, "on%d", n);
+    set_name(name, sizeof name, "on", n);
     switched(c, name, u, m_y, k, 2, false);
-    snprintf(name, sizeof name, "damp%d", n);
+    set_name(name, sizeof name, "damp", n);
     switched(c, name, y, m_y, damping, 2, true);
-}
-
-/* The fixed section: its switched input does not invert, an unswitched capacitor hands F3's changes straight on. */
-static void fixed(circuit *c, const hyoid_part *p, const char *in)
-{
-    integrator(c, "u4");
-    integrator(c, "y4");
-    switched(c, "in4", in, "m_u4", p->f4_k, 1, false);
-    switched(c, "loop4", "y4", "m_u4", p->f4_k, 1, true);
-    switched(c, "on4", "u4", "m_y4", p->f4_k, 2, false);
-    switched(c, "damp4", "y4", "m_y4", p->f4_k6, 2, true);
-    capacitor(c, "feed4", in, "m_y4", p->f4_feed * p->f4_k * p->f4_k);
 }
 
 /* A stage that forgets: each period a capacitor as large as the integrating one takes the last output away. The sign comes
@@ -187,24 +252,26 @@ static void forgetful(circuit *c, const char *name)
     switched(c, wipe, other, m, 1.0, 2, false);
 }
 
-/* The changes of the noise, held a period each, and the summer, whose unswitched capacitor passes changes of those. */
-static void summer(circuit *c, const char *inverted_y4, const char *noise, double direct, double gain)
+/* The summer. Of the noise it gets the changes of the changes: one stage gives the changes, held a period each, an
+ * unswitched capacitor passes the changes of those. */
+static void summer(circuit *c, const char *in, double direct, double gain)
 {
+    line(c, "Eother_in other_in 0 %s 0 -1", in);
     forgetful(c, "pin");
-    switched(c, "sum", inverted_y4, "m_pin", gain, 2, true);
+    switched(c, "sum", "other_in", "m_pin", gain, 2, true);
     if (direct > 0.0) {
         forgetful(c, "slope");
-        capacitor(c, "change", noise, "m_slope", 1.0);
-        capacitor(c, "direct", "slope", "m_pin", direct * gain);
+        capacitor(c, "change", "late", "m_slope", 1.0);
+        capacitor(c, "direct", "other_slope", "m_pin", direct * gain);
     }
     c->output = "pin";
 }
 
 static void low_pass(circuit *c, const char *in, double k)
 {
-    line(c, "Eother_in other_in 0 %s 0 -1", in);
+    line(c, "Eother_low other_low 0 %s 0 -1", in);
     integrator(c, "low");
-    switched(c, "low_in", "other_in", "m_low", k, 2, true);
+    switched(c, "low_in", "other_low", "m_low", k, 2, true);
     switched(c, "low_damp", "low", "m_low", k, 2, true);
     c->output = "low";
 }
@@ -219,13 +286,14 @@ static void begin(const circuit *c, const hyoid_part *p, const char *title)
     line(c, ".subckt gate a b clock");
     line(c, "Bs a b i=v(a,b)*(1e-12+1e-2*v(clock))");
     line(c, ".ends");
-    line(c, "Vp1 p1 0 pulse(0 1 %.12g %.6g %.6g %.12g %.12g)", gap, edge, edge, split * c->period - 2.0 * gap, c->period);
+    line(c, "Vp1 p1 0 pulse(0 1 %.12g %.6g %.6g %.12g %.12g)", gap, edge, edge, split * c->period - 2.0 * gap,
+         c->period);
     line(c, "Vp2 p2 0 pulse(0 1 %.12g %.6g %.6g %.12g %.12g)", split * c->period + gap, edge, edge,
          (1.0 - split) * c->period - 2.0 * gap, c->period);
 }
 
 /* linearize puts the output on a grid of twenty points a period; point 19 is late in phase 2. */
-static void end(const circuit *c, const char *prefix)
+static void end(const circuit *c)
 {
     line(c, ".options reltol=1e-6 abstol=1e-13 vntol=1e-8 chgtol=1e-17 method=gear maxord=2");
     line(c, ".tran %.12g %.12g 0 %.6g uic", c->period / 20.0, c->periods * c->period, c->period / 40.0);
@@ -233,45 +301,10 @@ static void end(const circuit *c, const char *prefix)
     line(c, "set wr_singlescale\nset wr_vecnames\nset numdgt=12");
     line(c, "run");
     line(c, "linearize v(%s)", c->output);
-    line(c, "wrdata %s.raw v(%s)", prefix, c->output);
+    line(c, "wrdata %s.raw v(%s)", c->prefix, c->output);
     line(c, "quit");
     line(c, ".endc");
     line(c, ".end");
-}
-
-/* ---- what belongs together ---- */
-
-typedef struct job {
-    const char *section;
-    unsigned reg[REGISTERS_MAX];
-    unsigned registers;
-} job;
-
-static const struct {
-    const char *section;
-    unsigned registers;
-    unsigned most[REGISTERS_MAX];
-} sections[] = {
-    {"f1", 1, {255}},           {"f2", 2, {255, 15}},      {"f3", 1, {255}},
-    {"f4", 0, {0}},             {"noise-f2", 3, {255, 15, 255}}, {"noise-f3", 2, {255, 255}},
-    {"noise-f4", 1, {255}},     {"output", 2, {255, 255}}, {"lowpass", 2, {255, 255}},
-    {"tract", 1, {HYOID_PHONEMES - 1}},
-};
-
-static bool is(const job *j, const char *section)
-{
-    return strcmp(j->section, section) == 0;
-}
-
-/* How the noise spectrum register shares the noise out. */
-typedef struct shares {
-    double front, middle, back;
-} shares;
-
-static shares shared(unsigned fc)
-{
-    double place = fc / 127.5;
-    return (shares){place < 1.0 ? 1.0 - place : 0.0, place < 1.0 ? place : 2.0 - place, place < 1.0 ? 0.0 : place - 1.0};
 }
 
 static double ratio(const hyoid_section *s, unsigned r)
@@ -279,142 +312,72 @@ static double ratio(const hyoid_section *s, unsigned r)
     return s->k0 + s->ks * r;
 }
 
-/* Noise reaches the first integrators of F2 and F3 while phase 1 is on, before their charge goes on; the fixed section and
- * the summer take it in phase 2. Each of these capacitors hangs on the noise's inverse. */
-static void noise_ahead(circuit *c, int n, double coupling)
+/* An unswitched capacitor from the noise. */
+static void noise_capacitor(circuit *c, int n, const char *from, const char *to, double coupling)
 {
-    char name[16], m[8];
+    char name[16];
+    set_name(name, sizeof name, "noise", n);
     if (coupling > 0.0) {
-        snprintf(name, sizeof name, "noise%d", n);
-        snprintf(m, sizeof m, "m_u%d", n);
-        capacitor(c, name, "early", m, coupling);
+        capacitor(c, name, from, to, coupling);
     }
 }
 
-static void noise_into_fixed(circuit *c, const hyoid_part *p, double front)
+/* One stage, from the part's numbers and the registers alone. */
+static void stage(circuit *c, enum stage s, const char *in, const hyoid_chip *chip, bool noise)
 {
-    if (front > 0.0) {
-        capacitor(c, "noise4", "late", "m_y4", p->noise_f4 * (4.0 + 2.0 * p->f4_k6 - p->f4_k * p->f4_k) * front);
+    const hyoid_part *p = chip->part;
+    const double place = chip->r_fc / 127.5; /* the noise spectrum register shares the noise out */
+    const double front = !noise || place > 1.0 ? 0.0 : 1.0 - place;
+    const double back = !noise || place < 1.0 ? 0.0 : place - 1.0;
+    const double middle = noise ? 1.0 - front - back : 0.0;
+
+    switch (s) {
+    case F1:
+        loop(c, 1, in, ratio(&p->f1, chip->r_f1), p->f1.k6, true);
+        break;
+    case F2:
+        loop(c, 2, in, ratio(&p->f2, chip->r_f2), p->f2.k6 + p->f2_k6_step * chip->bw2, true);
+        noise_capacitor(c, 2, "early", "m_u2", p->noise_f2 * back * ratio(&p->f2, chip->r_f2));
+        break;
+    case F3:
+        loop(c, 3, in, ratio(&p->f3, chip->r_f3), p->f3.k6, true);
+        noise_capacitor(c, 3, "early", "m_u3", p->noise_f3 * middle * ratio(&p->f3, chip->r_f3));
+        break;
+    case FIXED: /* its switched input does not invert; an unswitched capacitor hands F3's changes straight on */
+        loop(c, 4, in, p->f4_k, p->f4_k6, false);
+        capacitor(c, "feed4", in, "m_y4", p->f4_feed * p->f4_k * p->f4_k);
+        noise_capacitor(c, 4, "late", "m_y4", p->noise_f4 * (4.0 + 2.0 * p->f4_k6 - p->f4_k * p->f4_k) * front);
+        break;
+    case OUTPUT:
+        summer(c, in, p->noise_direct * front, chip->gate / 255.0 * p->output_gain);
+        if (p->lowpass_k > 0.0) {
+            low_pass(c, c->output, p->lowpass_k);
+        }
+        break;
+    case VOICE:
+    case STAGES:
+        break;
     }
 }
 
-/* Writes the circuit; returns the core's values for its output. */
-static const double *build(circuit *c, const job *j, const hyoid_part *p, hyoid_chip *chip, run *r)
+/* The voice stands before its period begins; what a section gave out moves in phase 2. Noise comes inverted and twice: the
+ * first integrators of F2 and F3 take it while phase 1 is on, before their charge goes on; the fixed section and the
+ * summer take it in phase 2. */
+static void write_circuit(circuit *c, const job *j, const hyoid_chip *chip, const run *r)
 {
-    const unsigned *reg = j->reg;
-    const unsigned n = c->periods;
-    const bool noisy = strncmp(j->section, "noise", 5) == 0;
-
-    if (is(j, "tract")) {
-        hyoid_chip_write(chip, reg[0]);
-        hyoid_chip_step(chip, 1);
-        chip->r_f1 = chip->t_f1;
-        chip->r_f2 = chip->t_f2;
-        chip->r_f3 = chip->t_f3;
-        chip->r_fc = chip->t_fc;
-        chip->r_va = (uint8_t)(17 * p->phoneme[reg[0]].va);
-        chip->r_fa = (uint8_t)(17 * p->phoneme[reg[0]].fa);
-        hyoid_transitions_refresh(chip);
-        for (unsigned k = 0; k < n; k++) {
-            hyoid_sources(chip, 1, &r->voice[k], &r->noise[k]);
-        }
-    } else {
-        stimulate(chip, r, n, noisy);
+    static const char *const names[STAGES] = {"voice", "y1", "y2", "y3", "y4", "pin"};
+    const section *s = j->section;
+    begin(c, chip->part, s->name);
+    source(c, names[s->first - 1], r->y[s->first - 1], 1.0, s->first == F1 ? phase_2 - 1.0 : phase_2);
+    if (s->noise) {
+        source(c, "early", r->noise, -1.0, phase_1);
+        source(c, "late", r->noise, -1.0, phase_2);
     }
-
-    if (is(j, "f1")) {
-        chip->r_f1 = (uint8_t)reg[0];
-        hyoid_transitions_refresh(chip);
-        drive(chip, r, n);
-        source(c, "voice", r->voice, 1.0, into_phase_2 - 1.0);
-        tuned(c, 1, "voice", ratio(&p->f1, reg[0]), p->f1.k6);
-        c->output = "y1";
-        return r->y1;
+    for (enum stage i = s->first; i <= s->last; i++) {
+        c->output = names[i];
+        stage(c, i, names[i - 1], chip, s->noise);
     }
-    if (is(j, "f2") || is(j, "noise-f2")) {
-        const unsigned fc = noisy ? reg[2] : 0;
-        chip->r_f2 = (uint8_t)reg[0];
-        chip->bw2 = (uint8_t)reg[1];
-        chip->r_fc = (uint8_t)fc;
-        hyoid_transitions_refresh(chip);
-        flatten(&chip->k1, &chip->q1);
-        drive(chip, r, n);
-        source(c, "y1", r->y1, 1.0, into_phase_2);
-        tuned(c, 2, "y1", ratio(&p->f2, reg[0]), p->f2.k6 + p->f2_k6_step * reg[1]);
-        if (noisy) {
-            source(c, "early", r->noise, -1.0, into_phase_1);
-            noise_ahead(c, 2, p->noise_f2 * shared(fc).back * ratio(&p->f2, reg[0]));
-        }
-        c->output = "y2";
-        return r->y2;
-    }
-    if (is(j, "f3") || is(j, "noise-f3")) {
-        const unsigned fc = noisy ? reg[1] : 0;
-        chip->r_f3 = (uint8_t)reg[0];
-        chip->r_fc = (uint8_t)fc;
-        hyoid_transitions_refresh(chip);
-        flatten(&chip->k1, &chip->q1);
-        flatten(&chip->k2, &chip->q2);
-        drive(chip, r, n);
-        source(c, "y2", r->y2, 1.0, into_phase_2);
-        tuned(c, 3, "y2", ratio(&p->f3, reg[0]), p->f3.k6);
-        if (noisy) {
-            source(c, "early", r->noise, -1.0, into_phase_1);
-            noise_ahead(c, 3, p->noise_f3 * shared(fc).middle * ratio(&p->f3, reg[0]));
-        }
-        c->output = "y3";
-        return r->y3;
-    }
-    if (is(j, "f4") || is(j, "noise-f4")) {
-        const unsigned fc = noisy ? reg[0] : 0;
-        chip->r_fc = (uint8_t)fc;
-        hyoid_transitions_refresh(chip);
-        flatten(&chip->k1, &chip->q1);
-        flatten(&chip->k2, &chip->q2);
-        if (!noisy) {
-            flatten(&chip->k3, &chip->q3);
-        }
-        drive(chip, r, n);
-        source(c, "y3", r->y3, 1.0, into_phase_2);
-        fixed(c, p, "y3");
-        if (noisy) {
-            source(c, "late", r->noise, -1.0, into_phase_2);
-            noise_into_fixed(c, p, shared(fc).front);
-        }
-        c->output = "y4";
-        return r->y4;
-    }
-    if (is(j, "output") || is(j, "lowpass")) {
-        chip->gate = (uint8_t)reg[0];
-        chip->r_fc = (uint8_t)reg[1];
-        hyoid_transitions_refresh(chip);
-        stimulate(chip, r, n, true); /* as well as the voice */
-        drive(chip, r, n);
-        source(c, "other_y4", r->y4, -1.0, into_phase_2);
-        source(c, "noise", r->noise, 1.0, into_phase_2);
-        summer(c, "other_y4", "noise", p->noise_direct * shared(reg[1]).front, reg[0] / 255.0 * p->output_gain);
-    } else { /* tract: as a phoneme finds it, nothing flat */
-        const hyoid_phoneme *w = &p->phoneme[reg[0]];
-        const shares s = shared(chip->r_fc);
-        drive(chip, r, n);
-        source(c, "voice", r->voice, 1.0, into_phase_2 - 1.0);
-        source(c, "noise", r->noise, 1.0, into_phase_2);
-        source(c, "late", r->noise, -1.0, into_phase_2);
-        source(c, "early", r->noise, -1.0, into_phase_1);
-        tuned(c, 1, "voice", ratio(&p->f1, chip->r_f1), p->f1.k6);
-        tuned(c, 2, "y1", ratio(&p->f2, chip->r_f2), p->f2.k6 + p->f2_k6_step * w->bw2);
-        tuned(c, 3, "y2", ratio(&p->f3, chip->r_f3), p->f3.k6);
-        fixed(c, p, "y3");
-        noise_ahead(c, 2, p->noise_f2 * s.back * ratio(&p->f2, chip->r_f2));
-        noise_ahead(c, 3, p->noise_f3 * s.middle * ratio(&p->f3, chip->r_f3));
-        noise_into_fixed(c, p, s.front);
-        line(c, "Eother_y4 other_y4 0 y4 0 -1");
-        summer(c, "other_y4", "noise", p->noise_direct * s.front, p->output_gain);
-    }
-    if (p->lowpass_k > 0.0) {
-        low_pass(c, "pin", p->lowpass_k);
-    }
-    return r->out;
+    end(c);
 }
 
 /* ---- command line ---- */
@@ -429,15 +392,15 @@ static int usage(const char *what)
     return 2;
 }
 
-/* Digits up to `stop` or the end. Returns what follows, or null. */
-static const char *read_number(const char *text, unsigned most, unsigned *value)
+/* Digits. Returns what follows, or null. */
+static const char *read_number(const char *text, unsigned largest, unsigned *value)
 {
     char *rest;
     if (*text < '0' || *text > '9') {
         return NULL;
     }
     unsigned long number = strtoul(text, &rest, 10);
-    if (number > most) {
+    if (number > largest) {
         return NULL;
     }
     *value = (unsigned)number;
@@ -446,46 +409,70 @@ static const char *read_number(const char *text, unsigned most, unsigned *value)
 
 static bool read_job(const char *text, job *j)
 {
-    size_t length = strcspn(text, "@");
+    const size_t length = strcspn(text, "@");
     for (size_t i = 0; i < sizeof sections / sizeof sections[0]; i++) {
-        if (strlen(sections[i].section) == length && strncmp(text, sections[i].section, length) == 0) {
-            const char *rest = text + length;
-            j->section = sections[i].section;
-            for (unsigned r = 0; r < sections[i].registers; r++) {
-                if (*rest != (r == 0 ? '@' : ',')) {
-                    return false;
-                }
-                rest = read_number(rest + 1, sections[i].most[r], &j->reg[r]);
-                if (rest == NULL) {
-                    return false;
-                }
-            }
-            return *rest == '\0';
+        const section *s = &sections[i];
+        if (strlen(s->name) != length || strncmp(text, s->name, length) != 0) {
+            continue;
         }
+        *j = (job){.section = s, .value = {[GATE] = 255}};
+        const char *rest = text + length;
+        for (int k = 0; k < SETTINGS_MAX && s->settings[k] != NONE; k++) {
+            if (*rest != (k == 0 ? '@' : ',')) {
+                return false;
+            }
+            rest = read_number(rest + 1, most[s->settings[k]], &j->value[s->settings[k]]);
+            if (rest == NULL) {
+                return false;
+            }
+        }
+        return *rest == '\0';
     }
     return false;
 }
 
-static bool write_expected(const char *prefix, const double *value, unsigned periods)
+static FILE *create(const char *prefix, const char *suffix)
 {
     char path[512];
-    snprintf(path, sizeof path, "%s.csv", prefix);
+    if (snprintf(path, sizeof path, "%s%s", prefix, suffix) >= (int)sizeof path) {
+        fprintf(stderr, "netlist: %s is too long\n", prefix);
+        return NULL;
+    }
     FILE *file = fopen(path, "w");
     if (file == NULL) {
-        return false;
+        perror(path);
     }
+    return file;
+}
+
+static bool finish(FILE *file)
+{
+    bool well = !ferror(file);
+    well = fclose(file) == 0 && well;
+    if (!well) {
+        perror("netlist: writing");
+    }
+    return well;
+}
+
+static bool write_expected(FILE *file, const double *value, unsigned periods)
+{
+    bool silent = true;
     fprintf(file, "period,value\n");
     for (unsigned k = 0; k < periods; k++) {
         fprintf(file, "%u,%.17g\n", k, value[k]);
+        silent = silent && value[k] == 0.0;
     }
-    bool written = !ferror(file);
-    return fclose(file) == 0 && written;
+    if (silent) {
+        fprintf(stderr, "netlist: the core gives nothing\n");
+    }
+    return finish(file) && !silent;
 }
 
 int main(int argc, char **argv)
 {
     static run r;
-    job j = {0};
+    job j;
     circuit c = {.factor = 1.0};
     if (argc < 4 || argc > 5) {
         return usage("three or four arguments are needed");
@@ -497,14 +484,13 @@ int main(int argc, char **argv)
     if (rest == NULL || *rest != '\0' || c.periods == 0) {
         return usage("PERIODS must be 1..4000");
     }
-    char changed[64];
     if (argc == 5) {
-        const char *equals = strchr(argv[4], '=');
-        if (equals == NULL || (size_t)(equals - argv[4]) >= sizeof changed) {
+        char *equals = strchr(argv[4], '=');
+        if (equals == NULL) {
             return usage("CAPACITOR=FACTOR, e.g. damp1=1.001");
         }
-        snprintf(changed, sizeof changed, "%.*s", (int)(equals - argv[4]), argv[4]);
-        c.changed = changed;
+        *equals = '\0';
+        c.changed = argv[4];
         c.factor = strtod(equals + 1, NULL);
     }
 
@@ -517,28 +503,20 @@ int main(int argc, char **argv)
         fprintf(stderr, "netlist: the part breaks a rule\n");
         return 1;
     }
+    c.prefix = argv[3];
     c.period = part.filter_clocks / part.nominal_hz;
+    drive(&chip, &j, &r, c.periods);
 
-    char path[512];
-    if (snprintf(path, sizeof path, "%s.cir", argv[3]) >= (int)sizeof path) {
-        return usage("PREFIX is too long");
+    FILE *expected = create(argv[3], ".csv");
+    if (expected == NULL || !write_expected(expected, r.y[j.section->last], c.periods)) {
+        return 1;
     }
-    c.file = fopen(path, "w");
+    c.file = create(argv[3], ".cir");
     if (c.file == NULL) {
-        perror(path);
         return 1;
     }
-    begin(&c, &part, argv[1]);
-    const double *expected = build(&c, &j, &part, &chip, &r);
-    end(&c, argv[3]);
-    bool written = !ferror(c.file);
-    written = fclose(c.file) == 0 && written;
-    if (!written || !write_expected(argv[3], expected, c.periods)) {
-        fprintf(stderr, "netlist: %s could not be written\n", argv[3]);
-        return 1;
-    }
-    if (!sounds(expected, c.periods)) {
-        fprintf(stderr, "netlist: %s gives nothing\n", argv[1]);
+    write_circuit(&c, &j, &chip, &r);
+    if (!finish(c.file)) {
         return 1;
     }
     if (c.changed != NULL && !c.found) {

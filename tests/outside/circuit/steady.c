@@ -90,7 +90,8 @@ static void check_levels(const steady *s, const hyoid_part *part, const hyoid_le
     }
     must(peak > 1e-3, "the vowel is silent");
     for (size_t i = 0; i < count; i++) {
-        must(base[i].cycle == base[0].cycle + i * part->filter_clocks, "a level is not one filter cycle after the last");
+        must(base[i].cycle == base[0].cycle + i * part->filter_clocks,
+             "a level is not one filter cycle after the last");
         must(fabs(base[i].value - base[i % s->period].value) <= 1e-12 * peak, "the vowel does not repeat");
     }
 }

@@ -22,7 +22,7 @@ typedef struct recording {
     size_t frame_count, frame_room;
     hyoid_level *levels; /* with the clock in which the pin took each */
     size_t level_count, level_room;
-    double worst_edge;       /* ps by which a level's time differs from `edge_time`, if that is set */
+    double worst_edge; /* ps by which a level's time differs from `edge_time`, if that is set */
     long double (*edge_time)(const void *schedule, uint64_t cycle); /* seconds */
     const void *schedule;
 } recording;
@@ -32,13 +32,13 @@ hyoid_observer recording_observer(recording *r);
 void recording_free(recording *r);
 
 typedef struct steady {
-    uint32_t period;         /* P */
+    uint32_t period; /* P */
     double clock_hz;
     uint32_t rate;
-    long double f0;          /* Hz */
-    long double origin;      /* s: edge of level 0 */
+    long double f0;     /* Hz */
+    long double origin; /* s: edge of level 0 */
     double complex x[STEADY_PERIOD_MAX];
-    float *frames;           /* host samples first, first + 1, ... */
+    float *frames; /* host samples first, first + 1, ... */
     int64_t first;
     size_t count;
     recording all;
