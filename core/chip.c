@@ -14,6 +14,7 @@ hyoid_status hyoid_chip_init(hyoid_chip *chip, const hyoid_part *part)
     }
     memset(chip, 0, sizeof *chip);
     chip->part = part;
+    chip->part_hash = hyoid_part_hash(part);
     chip->tick_at = part->filter_clocks;
     chip->pin_at = HYOID_NEVER;
     chip->fall_at = HYOID_NEVER;

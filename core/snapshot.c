@@ -242,7 +242,7 @@ size_t hyoid_snapshot_write(const hyoid_stream *stream, uint8_t *bytes_out, size
     hyoid_stream copy = *stream; /* the table below writes into what it reads */
     cursor c = {.write = bytes_out, .end = room};
     uint32_t length = 0, rate = copy.output.rate;
-    uint64_t part = hyoid_part_hash(copy.chip.part);
+    uint64_t part = copy.chip.part_hash;
     put_header(&c, &length, &rate, &part);
     put_state(&c, &copy);
     if (c.bad || room - c.at < 8) {
@@ -265,7 +265,7 @@ hyoid_status hyoid_snapshot_read(hyoid_stream *stream, const uint8_t *bytes_in, 
     uint32_t stated = 0, rate = 0;
     uint64_t part = 0;
     put_header(&c, &stated, &rate, &part);
-    if (c.bad || stated != length || rate != stream->output.rate || part != hyoid_part_hash(stream->chip.part)) {
+    if (c.bad || stated != length || rate != stream->output.rate || part != stream->chip.part_hash) {
         return HYOID_E_SNAPSHOT;
     }
     cursor tail = {.read = bytes_in, .at = length - 8, .end = length};
@@ -274,11 +274,9 @@ hyoid_status hyoid_snapshot_read(hyoid_stream *stream, const uint8_t *bytes_in, 
     if (sum != checksum(bytes_in, length - 8)) {
         return HYOID_E_SNAPSHOT;
     }
-    hyoid_stream restored;
-    hyoid_status status = hyoid_stream_init(&restored, stream->chip.part, rate, &stream->observer);
-    if (status != HYOID_OK) {
-        return status;
-    }
+    hyoid_stream restored = *stream;
+    memset(restored.output.held, 0, sizeof restored.output.held);
+    memset(restored.output.bin, 0, sizeof restored.output.bin);
     c.end = length - 8;
     put_state(&c, &restored);
     const hyoid_chip *chip = &restored.chip;

@@ -188,6 +188,7 @@ typedef void hyoid_tap(void *user, const struct hyoid_chip *chip, uint64_t cycle
  * the fields are for reading (debuggers, displays); change them only through functions. */
 typedef struct hyoid_chip {
     const hyoid_part *part;
+    uint64_t part_hash;  /* hyoid_part_hash(part), for snapshots */
 
     /* clock tree: absolute clock numbers; the first clock after power-up is number 1 */
     uint64_t cycle;      /* clocks so far */

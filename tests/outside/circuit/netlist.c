@@ -43,20 +43,20 @@ typedef struct section {
     const char *name;
     enum setting settings[SETTINGS_MAX]; /* what the numbers after @ set */
     enum stage first, last;              /* stages in the circuit; those before are flat */
-    bool voice, noise;
+    bool noise;                          /* else voice; a phoneme brings both */
 } section;
 
 static const section sections[] = {
-    {"f1", {F1_REGISTER}, F1, F1, true, false},
-    {"f2", {F2_REGISTER, BANDWIDTH}, F2, F2, true, false},
-    {"f3", {F3_REGISTER}, F3, F3, true, false},
-    {"f4", {NONE}, FIXED, FIXED, true, false},
-    {"noise-f2", {F2_REGISTER, BANDWIDTH, SPECTRUM}, F2, F2, false, true},
-    {"noise-f3", {F3_REGISTER, SPECTRUM}, F3, F3, false, true},
-    {"noise-f4", {SPECTRUM}, FIXED, FIXED, false, true},
-    {"output", {GATE, SPECTRUM}, OUTPUT, OUTPUT, true, true},
-    {"lowpass", {GATE, SPECTRUM}, OUTPUT, OUTPUT, true, true},
-    {"tract", {CODE}, F1, OUTPUT, true, true},
+    {"f1", {F1_REGISTER}, F1, F1, false},
+    {"f2", {F2_REGISTER, BANDWIDTH}, F2, F2, false},
+    {"f3", {F3_REGISTER}, F3, F3, false},
+    {"f4", {NONE}, FIXED, FIXED, false},
+    {"noise-f2", {F2_REGISTER, BANDWIDTH, SPECTRUM}, F2, F2, true},
+    {"noise-f3", {F3_REGISTER, SPECTRUM}, F3, F3, true},
+    {"noise-f4", {SPECTRUM}, FIXED, FIXED, true},
+    {"output", {GATE, SPECTRUM}, OUTPUT, OUTPUT, true},
+    {"lowpass", {GATE, SPECTRUM}, OUTPUT, OUTPUT, true},
+    {"tract", {CODE}, F1, OUTPUT, true},
 };
 
 typedef struct job {
@@ -106,7 +106,7 @@ static void set_registers(hyoid_chip *chip, const job *j)
     hyoid_transitions_refresh(chip);
 }
 
-/* The chip's noise register at +-level, as voice, as noise, or as both, one after the other. A phoneme brings its own. */
+/* The chip's noise register at +-level, as voice or as noise. A phoneme brings its own. */
 static void stimulate(hyoid_chip *chip, const job *j, run *r, unsigned periods)
 {
     if (is(j, "tract")) {
@@ -115,13 +115,11 @@ static void stimulate(hyoid_chip *chip, const job *j, run *r, unsigned periods)
         }
         return;
     }
-    double *const to[] = {j->section->voice ? r->y[VOICE] : NULL, j->section->noise ? r->noise : NULL};
     chip->noise_gain = chip->noise_gain_between = level;
-    for (size_t i = 0; i < 2; i++) {
-        for (unsigned k = 0; to[i] != NULL && k < periods; k++) {
-            double unused;
-            hyoid_sources(chip, 1, &unused, &to[i][k]);
-        }
+    double *to = j->section->noise ? r->noise : r->y[VOICE];
+    for (unsigned k = 0; k < periods; k++) {
+        double unused;
+        hyoid_sources(chip, 1, &unused, &to[k]);
     }
 }
 
