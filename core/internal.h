@@ -36,8 +36,12 @@ void hyoid_transitions_refresh_gate(hyoid_chip *chip);
 /* sources.c: `count` filter cycles of voice and scaled noise, 1..HYOID_RUN */
 void hyoid_sources(hyoid_chip *chip, uint32_t count, double *voice, double *noise);
 
+/* the same into one lane of a batch: every HYOID_BATCH-th element */
+void hyoid_sources_lane(hyoid_chip *chip, uint32_t count, double *voice, double *noise);
+
 /* tract.c: the same cycles through the sections, gate and low-pass, to levels of the audio pin */
 void hyoid_tract(hyoid_chip *chip, uint32_t count, const double *voice, const double *noise, double *levels);
+void hyoid_tract_lowpass(hyoid_chip *chip, uint32_t count, double *levels);
 
 /* faults.c */
 void hyoid_faults_power_up(hyoid_chip *chip);

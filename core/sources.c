@@ -16,7 +16,8 @@ static double sign(uint32_t reg)
     return (double)((int32_t)(2u * (reg & 1u)) - 1);
 }
 
-static void shift_register(hyoid_chip *chip, uint32_t count, double *noise)
+/* `stride` is a constant in both callers: the compiler makes two machines of this. */
+static inline void shift_register(hyoid_chip *chip, uint32_t count, double *noise, size_t stride)
 {
     const uint32_t taps = chip->part->noise_taps;
     const uint32_t top = chip->part->noise_bits - 1;
@@ -24,18 +25,18 @@ static void shift_register(hyoid_chip *chip, uint32_t count, double *noise)
     if (taps == 3) { /* the published pair for 15 bits, without the detour over parity */
         for (uint32_t i = 0; i < count; i++) {
             reg = (reg >> 1) | (((reg ^ (reg >> 1)) & 1u) << top);
-            noise[i] = sign(reg);
+            noise[i * stride] = sign(reg);
         }
     } else {
         for (uint32_t i = 0; i < count; i++) {
             reg = (reg >> 1) | (parity(reg & taps) << top);
-            noise[i] = sign(reg);
+            noise[i * stride] = sign(reg);
         }
     }
     chip->noise_reg = reg;
 }
 
-void hyoid_sources(hyoid_chip *chip, uint32_t count, double *voice, double *noise)
+static inline void run_sources(hyoid_chip *chip, uint32_t count, double *voice, double *noise, size_t stride)
 {
     const hyoid_part *part = chip->part;
     /* Present inflection and present F1 register: high vowels speak a little higher (intrinsic pitch). */
@@ -46,13 +47,23 @@ void hyoid_sources(hyoid_chip *chip, uint32_t count, double *voice, double *nois
     const double amplitude[2] = {chip->noise_gain_between, chip->noise_gain};
     uint32_t pitch = chip->pitch_count;
 
-    shift_register(chip, count, noise);
+    shift_register(chip, count, noise, stride);
     for (uint32_t i = 0; i < count; i++) {
         /* >=, not ==: the period may have shrunk below the count */
         pitch = pitch >= last ? 0 : pitch + 1;
         const bool pulse = pitch < length;
-        voice[i] = pulse ? part->pulse[pitch] * voice_gain : 0.0;
-        noise[i] *= amplitude[pulse];
+        voice[i * stride] = pulse ? part->pulse[pitch] * voice_gain : 0.0;
+        noise[i * stride] *= amplitude[pulse];
     }
     chip->pitch_count = pitch;
+}
+
+void hyoid_sources(hyoid_chip *chip, uint32_t count, double *voice, double *noise)
+{
+    run_sources(chip, count, voice, noise, 1);
+}
+
+void hyoid_sources_lane(hyoid_chip *chip, uint32_t count, double *voice, double *noise)
+{
+    run_sources(chip, count, voice, noise, HYOID_BATCH);
 }

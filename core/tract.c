@@ -10,7 +10,7 @@
 #pragma GCC optimize("no-tree-slp-vectorize")
 #endif
 
-static void lowpass(hyoid_chip *chip, uint32_t count, double *levels)
+void hyoid_tract_lowpass(hyoid_chip *chip, uint32_t count, double *levels)
 {
     const double k = chip->part->lowpass_k;
     const double q = chip->lowpass_q;
@@ -65,6 +65,6 @@ void hyoid_tract(hyoid_chip *chip, uint32_t count, const double *voice, const do
     chip->noise_slope = slope_before;
 
     if (chip->part->lowpass_k > 0.0) {
-        lowpass(chip, count, levels);
+        hyoid_tract_lowpass(chip, count, levels);
     }
 }

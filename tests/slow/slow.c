@@ -20,11 +20,11 @@ void slow_set_strobe(struct slow_chip *chip, bool strobe)
 {
     bool edge = strobe && !chip->strobe;
 
-    if (chip->fault == SLOW_FALLING_EDGE) {
+    if (chip->mistake == SLOW_FALLING_EDGE) {
         edge = strobe != chip->strobe;
     }
     if (edge) {
-        if (!(chip->fault == SLOW_FIRST_EDGE_WINS && chip->edge)) {
+        if (!(chip->mistake == SLOW_FIRST_EDGE_WINS && chip->edge)) {
             chip->edge_code = chip->code;
         }
         chip->edge = true;
@@ -49,10 +49,10 @@ static void load_formants(struct slow_chip *chip)
     chip->target_f2 = 8u * w->f2 + w->f2 / 4u;
     chip->target_f3 = 17u * w->f3;
     chip->target_fc = 17u * w->fc;
-    if (chip->fault == SLOW_F2_CODE) {
+    if (chip->mistake == SLOW_F2_CODE) {
         chip->target_f2 = 8u * w->f2;
     }
-    if (chip->fault != SLOW_BANDWIDTH_LATE) {
+    if (chip->mistake != SLOW_BANDWIDTH_LATE) {
         chip->bandwidth2 = w->bw2;
     }
 }
@@ -79,26 +79,26 @@ void slow_power_up(struct slow_chip *chip, const struct hyoid_part *part)
 
 static void latch(struct slow_chip *chip)
 {
-    chip->latched = chip->fault == SLOW_CODE_AT_CLOCK ? chip->code : chip->edge_code;
+    chip->latched = chip->mistake == SLOW_CODE_AT_CLOCK ? chip->code : chip->edge_code;
     chip->latch_clock = chip->clock;
     chip->n = 0;
     chip->timer = true;
     load_formants(chip);
-    if (word(chip)->pause && chip->fault != SLOW_PAUSE_WAITS) {
+    if (word(chip)->pause && chip->mistake != SLOW_PAUSE_WAITS) {
         chip->target_va = 0;
         chip->target_fa = 0;
     }
-    if (chip->request && (!chip->falling || chip->fault == SLOW_FALL_RESTARTS)) {
+    if (chip->request && (!chip->falling || chip->mistake == SLOW_FALL_RESTARTS)) {
         chip->falling = true;
         chip->fall_clock = chip->clock + chip->part->request_delay;
-        if (chip->fault == SLOW_FALL_LATE) {
+        if (chip->mistake == SLOW_FALL_LATE) {
             chip->fall_clock += 1;
         }
     }
-    if (chip->fault == SLOW_INFLECTION_LATCHED) {
-        chip->fault_memory = chip->inflection;
+    if (chip->mistake == SLOW_INFLECTION_LATCHED) {
+        chip->mistake_memory = chip->inflection;
     }
-    if (chip->fault == SLOW_GATE_OPENS_AT_LATCH) {
+    if (chip->mistake == SLOW_GATE_OPENS_AT_LATCH) {
         chip->gate = 255;
         chip->gate_closing = false;
     }
@@ -109,7 +109,7 @@ unsigned slow_slot(const struct slow_chip *chip)
     uint32_t duration = word(chip)->duration;
     uint32_t slot = 16u * chip->n / duration;
 
-    if (chip->fault == SLOW_SLOT_ROUNDED) {
+    if (chip->mistake == SLOW_SLOT_ROUNDED) {
         slot = (16u * chip->n + duration / 2u) / duration;
     }
     return slot < 16u ? slot : 16u;
@@ -118,15 +118,15 @@ unsigned slow_slot(const struct slow_chip *chip)
 static void sequence(struct slow_chip *chip)
 {
     const struct hyoid_phoneme *w = word(chip);
-    unsigned burst_slot = chip->part->burst_slot + (chip->fault == SLOW_BURST_LATE ? 1u : 0u);
+    unsigned burst_slot = chip->part->burst_slot + (chip->mistake == SLOW_BURST_LATE ? 1u : 0u);
     unsigned voice = w->pause ? 0u : 17u * w->va;
     unsigned noise = w->pause ? 0u : 17u * w->fa;
     uint32_t end = w->duration;
     unsigned slot;
 
-    if (chip->fault == SLOW_TIMER_LONG) {
+    if (chip->mistake == SLOW_TIMER_LONG) {
         end += 1;
-    } else if (chip->fault == SLOW_TIMER_SHORT && end > 1) {
+    } else if (chip->mistake == SLOW_TIMER_SHORT && end > 1) {
         end -= 1;
     }
     chip->n = chip->n + 1;
@@ -137,28 +137,28 @@ static void sequence(struct slow_chip *chip)
     }
 
     slot = slow_slot(chip);
-    if (chip->fault == SLOW_VOICE_DELAY) {
+    if (chip->mistake == SLOW_VOICE_DELAY) {
         if (slot > w->vd) {
             chip->target_va = voice;
         }
-    } else if (slot >= w->vd || chip->fault == SLOW_VOICE_DELAY_SKIPPED) {
+    } else if (slot >= w->vd || chip->mistake == SLOW_VOICE_DELAY_SKIPPED) {
         chip->target_va = voice;
     }
 
     if (!w->closure) {
-        if (slot >= w->cld + (chip->fault == SLOW_NOISE_DELAY ? 1u : 0u)) {
+        if (slot >= w->cld + (chip->mistake == SLOW_NOISE_DELAY ? 1u : 0u)) {
             chip->target_fa = noise;
         }
-        chip->gate_closing = chip->fault == SLOW_GATE_STUCK && chip->gate_closing;
+        chip->gate_closing = chip->mistake == SLOW_GATE_STUCK && chip->gate_closing;
     } else {
         if (slot < burst_slot) {
             chip->target_fa = 0;
-        } else if (chip->fault == SLOW_PAUSE_BURSTS) {
+        } else if (chip->mistake == SLOW_PAUSE_BURSTS) {
             chip->target_fa = 17u * w->fa;
             chip->fa = 17u * w->fa;
         } else {
             chip->target_fa = noise;
-            if (chip->fault != SLOW_BURST_GRADUAL) {
+            if (chip->mistake != SLOW_BURST_GRADUAL) {
                 chip->fa = noise;
             }
         }
@@ -182,10 +182,10 @@ static void move(const struct slow_chip *chip, unsigned *r, unsigned target, uns
     if (d == 0) {
         return;
     }
-    if (chip->fault == SLOW_MOVE_ROUNDED_DOWN && d < 0) {
+    if (chip->mistake == SLOW_MOVE_ROUNDED_DOWN && d < 0) {
         step = -((-d + divisor - 1) / divisor);
     }
-    if (step == 0 && chip->fault != SLOW_MOVE_STALLS) {
+    if (step == 0 && chip->mistake != SLOW_MOVE_STALLS) {
         step = d > 0 ? 1 : -1;
     }
     *r = (unsigned)((int)*r + step);
@@ -198,7 +198,7 @@ static double kept(double charge)
 
 static bool due(const struct slow_chip *chip, uint32_t cycles)
 {
-    return (chip->tick + (chip->fault == SLOW_MOVE_PHASE ? 1u : 0u)) % cycles == 0;
+    return (chip->tick + (chip->mistake == SLOW_MOVE_PHASE ? 1u : 0u)) % cycles == 0;
 }
 
 static void transitions(struct slow_chip *chip)
@@ -207,20 +207,20 @@ static void transitions(struct slow_chip *chip)
     unsigned shift = part->transition_shift;
 
     if (due(chip, part->formant_cycles)) {
-        bool stop = word(chip)->closure && chip->fault != SLOW_STOP_SPECTRUM;
+        bool stop = word(chip)->closure && chip->mistake != SLOW_STOP_SPECTRUM;
 
         move(chip, &chip->f1, chip->target_f1, shift);
         move(chip, &chip->f2, chip->target_f2, shift);
         move(chip, &chip->f3, chip->target_f3, shift);
         move(chip, &chip->fc, chip->target_fc, stop ? part->stop_spectrum_shift : shift);
-        if (chip->fault == SLOW_BANDWIDTH_LATE) {
+        if (chip->mistake == SLOW_BANDWIDTH_LATE) {
             chip->bandwidth2 = word(chip)->bw2;
         }
     }
     if (due(chip, part->amplitude_cycles)) {
         move(chip, &chip->va, chip->target_va, shift);
         move(chip, &chip->fa, chip->target_fa, shift);
-        if (chip->fault != SLOW_CHARGES_LINGER) {
+        if (chip->mistake != SLOW_CHARGES_LINGER) {
             chip->u1 = kept(chip->u1);
             chip->y1 = kept(chip->y1);
             chip->u2 = kept(chip->u2);
@@ -233,8 +233,8 @@ static void transitions(struct slow_chip *chip)
         }
     }
     if (due(chip, part->gate_cycles) && chip->gate_closing) {
-        unsigned divisor = 1u << (part->gate_shift + (chip->fault == SLOW_GATE_SHIFT ? 1u : 0u));
-        unsigned round_up = chip->fault == SLOW_GATE_ROUNDED_DOWN ? 0u : divisor - 1u;
+        unsigned divisor = 1u << (part->gate_shift + (chip->mistake == SLOW_GATE_SHIFT ? 1u : 0u));
+        unsigned round_up = chip->mistake == SLOW_GATE_ROUNDED_DOWN ? 0u : divisor - 1u;
 
         chip->gate = chip->gate - (chip->gate + round_up) / divisor;
     }
@@ -258,16 +258,16 @@ static double gain(const struct hyoid_part *part, unsigned r)
 
 static void step_pitch(struct slow_chip *chip)
 {
-    unsigned level = chip->fault == SLOW_INFLECTION_LATCHED ? chip->fault_memory : chip->inflection;
+    unsigned level = chip->mistake == SLOW_INFLECTION_LATCHED ? chip->mistake_memory : chip->inflection;
     unsigned period = chip->part->pitch_period[level];
 
-    if (chip->fault != SLOW_PITCH_F1) {
+    if (chip->mistake != SLOW_PITCH_F1) {
         period += chip->f1 / (1u << chip->part->pitch_f1_shift);
     }
-    if (chip->fault == SLOW_PITCH_LONG) {
+    if (chip->mistake == SLOW_PITCH_LONG) {
         period += 1;
     }
-    if (chip->fault == SLOW_PITCH_WRAP ? chip->pitch_count == period - 1u : chip->pitch_count >= period - 1u) {
+    if (chip->mistake == SLOW_PITCH_WRAP ? chip->pitch_count == period - 1u : chip->pitch_count >= period - 1u) {
         chip->pitch_count = 0;
     } else {
         chip->pitch_count = chip->pitch_count + 1u;
@@ -280,7 +280,7 @@ static void step_noise(struct slow_chip *chip)
     uint32_t tapped;
     uint32_t parity = 0;
 
-    if (chip->fault == SLOW_NOISE_TAP) {
+    if (chip->mistake == SLOW_NOISE_TAP) {
         taps = taps ^ 2u;
     }
     for (tapped = chip->noise_register & taps; tapped != 0; tapped = tapped >> 1) {
@@ -313,8 +313,8 @@ static void speak(struct slow_chip *chip)
     voice_gain = gain(part, chip->va) * part->pulse_unit;
     noise_gain = gain(part, chip->fa);
     between = noise_gain;
-    if (chip->fault == SLOW_BETWEEN_ALWAYS ||
-        (chip->fault == SLOW_BETWEEN_BY_TARGET ? chip->target_va : chip->va) > 0) {
+    if (chip->mistake == SLOW_BETWEEN_ALWAYS ||
+        (chip->mistake == SLOW_BETWEEN_BY_TARGET ? chip->target_va : chip->va) > 0) {
         between = noise_gain * part->noise_between_pulses;
     }
 
@@ -329,7 +329,7 @@ static void speak(struct slow_chip *chip)
         back = place - 1.0;
     }
     n2 = part->noise_f2 * back * k2;
-    n3 = part->noise_f3 * middle * (chip->fault == SLOW_NOISE_ENTRY_K ? part->f3.k0 : k3);
+    n3 = part->noise_f3 * middle * (chip->mistake == SLOW_NOISE_ENTRY_K ? part->f3.k0 : k3);
     n4 = part->noise_f4 * (4.0 + 2.0 * part->f4_k6 - part->f4_k * part->f4_k) * front;
     direct = part->noise_direct * front;
     feed = part->f4_feed * part->f4_k * part->f4_k;
@@ -338,35 +338,35 @@ static void speak(struct slow_chip *chip)
     step_pitch(chip);
     in_pulse = chip->pitch_count < part->pulse_length;
     v = 0.0;
-    if (chip->fault == SLOW_PULSE_LENGTH ? chip->pitch_count + 1u < part->pulse_length : in_pulse) {
+    if (chip->mistake == SLOW_PULSE_LENGTH ? chip->pitch_count + 1u < part->pulse_length : in_pulse) {
         v = (double)part->pulse[chip->pitch_count] * voice_gain;
     }
 
     step_noise(chip);
     bit = chip->noise_register & 1u;
-    if (chip->fault == SLOW_NOISE_EARLY) {
+    if (chip->mistake == SLOW_NOISE_EARLY) {
         bit = early_bit;
-    } else if (chip->fault == SLOW_NOISE_BIT) {
+    } else if (chip->mistake == SLOW_NOISE_BIT) {
         bit = (chip->noise_register >> 1) & 1u;
     }
     a = in_pulse ? noise_gain : between;
     n = bit == 1u ? +a : -a;
 
     slope = n - chip->last_noise;
-    bend = slope - (chip->fault == SLOW_BEND ? 0.0 : chip->last_slope);
+    bend = slope - (chip->mistake == SLOW_BEND ? 0.0 : chip->last_slope);
     chip->last_noise = n;
     chip->last_slope = slope;
 
-    if (chip->fault == SLOW_FUSED) {
+    if (chip->mistake == SLOW_FUSED) {
         chip->u1 = fma(-k1, v + chip->y1, chip->u1);
     } else {
         chip->u1 = chip->u1 - k1 * (v + chip->y1);
     }
     upstream = chip->y1;
-    if (chip->fault == SLOW_INTEGRATOR_ORDER) {
+    if (chip->mistake == SLOW_INTEGRATOR_ORDER) {
         upstream = (chip->y1 + k1 * chip->u1) * q1;
     }
-    if (chip->fault == SLOW_SUM_ORDER) {
+    if (chip->mistake == SLOW_SUM_ORDER) {
         chip->u2 = chip->u2 + (n2 * slope - k2 * (upstream + chip->y2));
     } else {
         chip->u2 = chip->u2 - k2 * (upstream + chip->y2) + n2 * slope;
@@ -378,10 +378,11 @@ static void speak(struct slow_chip *chip)
     x = chip->y3;
     chip->y3 = (chip->y3 + k3 * chip->u3) * q3;
     chip->y4 =
-        (chip->y4 + k4 * chip->u4 + (n4 * slope - feed * (chip->fault == SLOW_FEED ? chip->y3 : chip->y3 - x))) * q4;
+        (chip->y4 + k4 * chip->u4 + (n4 * slope - feed * (chip->mistake == SLOW_FEED ? chip->y3 : chip->y3 - x))) *
+        q4;
     chip->level = (chip->y4 + direct * bend) * out;
 
-    if (part->lowpass_k > 0.0 && chip->fault != SLOW_LOWPASS) {
+    if (part->lowpass_k > 0.0 && chip->mistake != SLOW_LOWPASS) {
         chip->lowpass = (chip->lowpass + part->lowpass_k * chip->level) * (1.0 / (1.0 + part->lowpass_k));
         chip->level = chip->lowpass;
     }
@@ -405,21 +406,21 @@ void slow_clock(struct slow_chip *chip)
 
     chip->clock = chip->clock + 1;
 
-    latching = chip->edge || (chip->fault == SLOW_STROBE_LEVEL && chip->strobe);
+    latching = chip->edge || (chip->mistake == SLOW_STROBE_LEVEL && chip->strobe);
     chip->edge = false;
-    if (chip->fault == SLOW_END_BEATS_LATCH && latching && chip->timer && tick_starts(chip, 0) &&
+    if (chip->mistake == SLOW_END_BEATS_LATCH && latching && chip->timer && tick_starts(chip, 0) &&
         chip->n + 1u == word(chip)->duration) {
         chip->request = true;
         chip->rise_clock = chip->clock;
     }
     if (latching) {
         latch(chip);
-        if (chip->fault == SLOW_DIVIDER_RESET) {
-            chip->fault_memory = (unsigned)(chip->clock % part->filter_clocks);
+        if (chip->mistake == SLOW_DIVIDER_RESET) {
+            chip->mistake_memory = (unsigned)(chip->clock % part->filter_clocks);
         }
     }
-    if (chip->fault == SLOW_DIVIDER_RESET) {
-        since = chip->fault_memory;
+    if (chip->mistake == SLOW_DIVIDER_RESET) {
+        since = chip->mistake_memory;
     }
 
     if (chip->falling && chip->clock == chip->fall_clock) {
@@ -429,19 +430,19 @@ void slow_clock(struct slow_chip *chip)
 
     if (tick_starts(chip, since)) {
         chip->tick = chip->tick + 1;
-        if (chip->fault == SLOW_MOVE_FIRST) {
+        if (chip->mistake == SLOW_MOVE_FIRST) {
             transitions(chip);
         }
-        if (chip->timer && (!latching || chip->fault == SLOW_LATCH_TICK_COUNTS)) {
+        if (chip->timer && (!latching || chip->mistake == SLOW_LATCH_TICK_COUNTS)) {
             sequence(chip);
         }
-        if (chip->fault != SLOW_MOVE_FIRST) {
+        if (chip->mistake != SLOW_MOVE_FIRST) {
             transitions(chip);
         }
         speak(chip);
     }
 
-    if (chip->fault == SLOW_PIN_LATE) {
+    if (chip->mistake == SLOW_PIN_LATE) {
         output_clocks = (output_clocks + 1u) % part->filter_clocks;
     }
     chip->audio_taken = chip->tick > 0 && chip->clock % part->filter_clocks == output_clocks;
@@ -451,12 +452,12 @@ void slow_clock(struct slow_chip *chip)
 }
 
 /* ------------------------------------------------------------------------------------------------
- * Names of the faults
+ * Names of the mistakes
  * --------------------------------------------------------------------------------------------- */
 
-const char *slow_fault_text(enum slow_fault fault)
+const char *slow_mistake_text(enum slow_mistake mistake)
 {
-    switch (fault) {
+    switch (mistake) {
     case SLOW_RIGHT:
         return "nothing";
     case SLOW_TIMER_LONG:
@@ -557,8 +558,8 @@ const char *slow_fault_text(enum slow_fault fault)
         return "the noise past the fixed section is its first difference";
     case SLOW_LOWPASS:
         return "no low-pass";
-    case SLOW_FAULTS:
+    case SLOW_MISTAKES:
         break;
     }
-    return "no such fault";
+    return "no such mistake";
 }

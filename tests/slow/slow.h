@@ -10,7 +10,7 @@
 #include <stdint.h>
 
 /* Ways to be wrong on purpose, one at a time: each must make the lockstep test fail, or the test proves nothing. */
-enum slow_fault {
+enum slow_mistake {
     SLOW_RIGHT,
     SLOW_TIMER_LONG,
     SLOW_TIMER_SHORT,
@@ -61,12 +61,12 @@ enum slow_fault {
     SLOW_FEED,
     SLOW_BEND,
     SLOW_LOWPASS,
-    SLOW_FAULTS
+    SLOW_MISTAKES
 };
 
 struct slow_chip {
     const struct hyoid_part *part;
-    enum slow_fault fault;
+    enum slow_mistake mistake;
 
     uint64_t clock; /* number of the latest clock; 0 = just powered up */
     uint64_t tick;  /* number of the latest tick */
@@ -111,7 +111,7 @@ struct slow_chip {
 
     double level; /* the latest tick's */
 
-    unsigned fault_memory; /* what some faults need to remember */
+    unsigned mistake_memory; /* what some mistakes need to remember */
 };
 
 void slow_power_up(struct slow_chip *chip, const struct hyoid_part *part);
@@ -127,7 +127,7 @@ void slow_clock(struct slow_chip *chip);
 /* The sixteenth of the phoneme in which the chip is. */
 unsigned slow_slot(const struct slow_chip *chip);
 
-/* What is wrong about a chip with this fault, in a few words. */
-const char *slow_fault_text(enum slow_fault fault);
+/* What is wrong about a chip with this mistake, in a few words. */
+const char *slow_mistake_text(enum slow_mistake mistake);
 
 #endif

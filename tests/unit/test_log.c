@@ -268,7 +268,7 @@ Test(number, the_locale_does_not_matter)
         changed = setlocale(LC_ALL, names[i]) != NULL;
     }
     if (!changed) {
-        cr_log_warn("no locale with a decimal comma is installed: only the C locale was tried");
+        cr_log_info("no locale with a decimal comma is installed: only the C locale was tried");
     }
     cr_expect_eq(parsed("123456.75"), 493827.0 / 4.0);
     cr_expect_str_eq(hy_double_text(123456.75).text, "123456.75");

@@ -302,6 +302,17 @@ void hyoid_chip_set_tap(hyoid_chip *chip, hyoid_tap *tap, void *user);
 /* The phoneme's present sixteenth, 0..16; 16 when its time is over. */
 unsigned hyoid_chip_slot(const hyoid_chip *chip);
 
+/* A batch: up to HYOID_BATCH chips in step, for fitting parts and for fleets. The chips may differ in part, inputs and
+ * state, but not in clocks so far, nor in where their filter cycles and audio pins stand (true of chips that were
+ * powered up and advanced together, with equal filter_clocks and output_clocks). Bit for bit the same as each alone. */
+#define HYOID_BATCH 8
+
+/* Advances chips[0..count) by `clocks`. New levels of chip i go to levels[i * capacity], levels[i * capacity + 1], ...;
+ * *stored is their number, the same for all. Errors: HYOID_E_NULL; HYOID_E_RANGE: count not 1..HYOID_BATCH, chips out of step,
+ * or capacity below clocks / filter_clocks + 1. */
+hyoid_status hyoid_batch_run(hyoid_chip *const *chips, size_t count, uint64_t clocks, double *levels, size_t capacity,
+                             size_t *stored);
+
 /* ---------------------------------------------------------------------------------------------
  * The stream: host time in, host-rate samples out
  *

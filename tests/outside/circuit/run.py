@@ -33,7 +33,7 @@ CASES = [  # section, settings of the registers, filter cycles
     ("noise-f2", ["0,2,255", "128,2,255", "255,2,255", "128,15,192"], 300),
     ("noise-f3", ["0,127", "128,127", "255,127", "128,64"], 300),
     ("noise-f4", ["0", "64"], 300),
-    ("output", ["255,0", "128,64", "1,120"], 200),
+    ("output", ["255,0", "128,64", "16,30"], 200),
     ("lowpass", ["255,0"], 200),
     ("tract", ["7", "26"], 300),  # voiced fricatives: voice and noise in every entry between them
 ]
