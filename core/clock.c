@@ -123,9 +123,14 @@ uint64_t hyoid_clock_edges_before(const hyoid_clock *clock, int64_t ps)
 
 double hyoid_clock_edge(const hyoid_clock *clock, uint64_t cycle)
 {
-    double wanted = (double)(int64_t)(cycle - clock->start_cycle) - clock->start_phase;
+    return hyoid_clock_place(clock, cycle, 0.0);
+}
+
+double hyoid_clock_place(const hyoid_clock *clock, uint64_t cycle, double fraction)
+{
+    double wanted = (double)(int64_t)(cycle - clock->start_cycle) + fraction - clock->start_phase;
     if (clock->end_hz == clock->start_hz) {
-        return wanted * clock->period;
+        return clock->start_hz > 0.0 ? wanted * clock->period : wanted > 0.0 ? 1e300 : 0.0;
     }
     /* start_hz t + slope t^2 / 2 = wanted, in the form that does not cancel */
     double length = (double)(clock->end - clock->start);

@@ -60,11 +60,17 @@ void hyoid_clock_next_piece(hyoid_clock *clock);
 double hyoid_clock_hz_at(const hyoid_clock *clock, int64_t ps);
 uint64_t hyoid_clock_edges_before(const hyoid_clock *clock, int64_t ps); /* within the piece */
 double hyoid_clock_edge(const hyoid_clock *clock, uint64_t cycle);       /* ps after clock->start */
+double hyoid_clock_place(const hyoid_clock *clock, uint64_t cycle, double fraction); /* the same between two edges */
 
 /* output.c */
 void hyoid_output_init(hyoid_output *output, uint32_t rate);
 void hyoid_output_step(hyoid_output *output, int64_t second, double ps, double value, const hyoid_observer *to);
 int64_t hyoid_output_final(uint32_t rate, int64_t ps); /* the first host sample that a step at ps can touch */
+void hyoid_output_kernel(uint32_t fraction, float *values); /* HYOID_TAPS of them; fraction in 2^-32 host samples */
 void hyoid_output_run(hyoid_output *output, int64_t ps, const hyoid_observer *to);
+
+/* images.c */
+void hyoid_images_level(hyoid_stream *stream, const hyoid_level *level);
+void hyoid_images_run(hyoid_stream *stream, int64_t ps);
 
 #endif

@@ -73,6 +73,11 @@ static void evaluate(float *restrict out, const float (*restrict c)[TAPS], float
     }
 }
 
+void hyoid_output_kernel(uint32_t fraction, float *values)
+{
+    evaluate(values, kernel[fraction >> 28], (float)((fraction & 0x0fffffffu) * 0x1p-28));
+}
+
 static void add(float *restrict bin, const float *restrict values, float delta)
 {
     for (int k = 0; k < TAPS; k++) {
@@ -108,7 +113,7 @@ static const float *kernel_for(hyoid_output *output, uint32_t fraction, float *s
     } else {
         output->seen[output->seen_count++ % HYOID_KEPT] = fraction;
     }
-    evaluate(place, kernel[fraction >> 28], (float)((fraction & 0x0fffffffu) * 0x1p-28));
+    hyoid_output_kernel(fraction, place);
     return place;
 }
 

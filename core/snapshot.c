@@ -13,6 +13,9 @@
 
 #include "internal.h"
 
+/* No stream gets beyond this: HYOID_TIME_MAX at HYOID_CLOCK_MAX is 4e14. */
+#define MOST_CYCLES (UINT64_C(1) << 49)
+
 static const uint8_t magic[8] = {'h', 'y', 'o', 'i', 'd', 's', 'n', '1'};
 
 typedef struct cursor {
@@ -94,13 +97,13 @@ static void put_float(cursor *c, float *value)
     } v = {*value};
     put32(c, &v.u, UINT32_MAX);
     *value = v.f;
-    c->bad |= !(v.f >= -1e6f && v.f <= 1e6f);
+    c->bad |= !(v.f >= -1e30f && v.f <= 1e30f);
 }
 
-/* Charges of a stable tract stay far below this; a damaged one must not bring infinities in. */
+/* A part may reckon in large units, but stays far below this; a damaged snapshot must not bring infinities in. */
 static void put_charge(cursor *c, double *value)
 {
-    put_number(c, value, -1e9, 1e9);
+    put_number(c, value, -1e25, 1e25);
 }
 
 static void put_sequencer(cursor *c, hyoid_chip *chip)
@@ -129,8 +132,9 @@ static void put_sequencer(cursor *c, hyoid_chip *chip)
 static void put_sound(cursor *c, hyoid_chip *chip)
 {
     const hyoid_part *part = chip->part;
-    uint8_t *const registers[] = {&chip->t_f1, &chip->t_f2, &chip->t_f3, &chip->t_fc, &chip->t_va, &chip->t_fa, &chip->r_f1,
-                                  &chip->r_f2, &chip->r_f3, &chip->r_fc, &chip->r_va, &chip->r_fa, &chip->gate};
+    uint8_t *const registers[] = {&chip->t_f1, &chip->t_f2, &chip->t_f3, &chip->t_fc, &chip->t_va,
+                                  &chip->t_fa, &chip->r_f1, &chip->r_f2, &chip->r_f3, &chip->r_fc,
+                                  &chip->r_va, &chip->r_fa, &chip->gate};
     for (size_t i = 0; i < sizeof registers / sizeof registers[0]; i++) {
         put8(c, registers[i], UINT8_MAX);
     }
@@ -142,9 +146,9 @@ static void put_sound(cursor *c, hyoid_chip *chip)
     c->bad |= chip->formant_in == 0 || chip->amplitude_in == 0 || chip->gate_in == 0;
     put32(c, &chip->pitch_count, 4096 + 255);
     put32(c, &chip->noise_reg, (1u << part->noise_bits) - 1);
-    double *const charges[] = {&chip->noise, &chip->noise_slope, &chip->u1, &chip->y1, &chip->u2,
-                               &chip->y2,    &chip->u3,          &chip->y3, &chip->u4, &chip->y4,
-                               &chip->lowpass, &chip->level_next, &chip->level};
+    double *const charges[] = {&chip->noise,   &chip->noise_slope, &chip->u1,   &chip->y1, &chip->u2,
+                               &chip->y2,      &chip->u3,          &chip->y3,   &chip->u4, &chip->y4,
+                               &chip->lowpass, &chip->level_next,  &chip->level};
     for (size_t i = 0; i < sizeof charges / sizeof charges[0]; i++) {
         put_charge(c, charges[i]);
     }
@@ -153,21 +157,36 @@ static void put_sound(cursor *c, hyoid_chip *chip)
     }
 }
 
+/* What follows from the glide and from the start of the piece in force is worked out again and must agree. */
+static bool clock_possible(const hyoid_clock *clock)
+{
+    hyoid_clock again = *clock;
+    again.end = again.start;
+    again.start_hz = again.end_hz = 0.0;
+    if (clock->start < clock->from || clock->from >= clock->to || !(clock->start_phase < 1.0)) {
+        return false;
+    }
+    hyoid_clock_next_piece(&again); /* the piece that follows an empty one at the same place */
+    return again.end == clock->end && again.start_hz == clock->start_hz && again.end_hz == clock->end_hz &&
+           again.period == clock->period;
+}
+
 static void put_clock(cursor *c, hyoid_clock *clock)
 {
     put_time(c, &clock->from);
     put_time(c, &clock->to);
     put_time(c, &clock->start);
-    put_time(c, &clock->end);
+    uint64_t end = (uint64_t)clock->end; /* may lie up to a second beyond the largest time */
+    put64(c, &end);
+    clock->end = (int64_t)end;
     double *const hz[] = {&clock->from_hz, &clock->to_hz, &clock->start_hz, &clock->end_hz};
     for (size_t i = 0; i < 4; i++) {
         put_number(c, hz[i], 0.0, HYOID_CLOCK_MAX);
     }
     put64(c, &clock->start_cycle);
     put_number(c, &clock->start_phase, 0.0, 1.0);
-    put_number(c, &clock->period, 0.0, 1e300);
-    c->bad |= clock->start < 0 || clock->end <= clock->start || clock->end - clock->start > HYOID_PS_PER_S ||
-              clock->from > clock->to;
+    put_number(c, &clock->period, 0.0, DBL_MAX);
+    c->bad = c->bad || !clock_possible(clock);
 }
 
 /* Only bins that hold something. Every call leaves all bins handed out that are final, so these are few. */
@@ -195,6 +214,20 @@ static void put_output(cursor *c, hyoid_output *output, int64_t now)
     }
 }
 
+static void put_images(cursor *c, hyoid_images *images)
+{
+    put32(c, &images->left_out, 1);
+    if (!images->left_out) {
+        return;
+    }
+    put32(c, &images->steps, HYOID_TAPS);
+    put32(c, &images->step, images->steps);
+    put64(c, &images->cycle);
+    for (size_t i = 0; i <= HYOID_TAPS; i++) {
+        put_charge(c, &images->history[i]);
+    }
+}
+
 static void put_state(cursor *c, hyoid_stream *stream)
 {
     put_time(c, &stream->now);
@@ -202,6 +235,7 @@ static void put_state(cursor *c, hyoid_stream *stream)
     put_sound(c, &stream->chip);
     put_clock(c, &stream->clock);
     put_output(c, &stream->output, stream->now);
+    put_images(c, &stream->images);
 }
 
 /* Each step is a bijection of the sum for a given word and of the word for a given sum: a change within one word, and so any
@@ -256,6 +290,39 @@ size_t hyoid_snapshot_write(const hyoid_stream *stream, uint8_t *bytes_out, size
     return c.at;
 }
 
+/* The chip has run every edge before the present. An edge exactly now is the clock's already but the chip's not yet, which shows
+ * only where a piece of the clock begins. */
+static bool together(const hyoid_stream *stream)
+{
+    const hyoid_clock *clock = &stream->clock;
+    if (stream->now < clock->start || stream->now >= clock->end || clock->start_cycle > MOST_CYCLES ||
+        stream->images.cycle > stream->chip.cycle) {
+        return false;
+    }
+    const uint64_t edges = hyoid_clock_edges_before(clock, stream->now);
+    const bool on_edge = stream->now == clock->start && clock->start_phase == 0.0;
+    return stream->chip.cycle == edges || (on_edge && stream->chip.cycle + 1 == edges);
+}
+
+/* What the sequencer can have under way, in whatever order it was strobed and whatever faults came and went. */
+static bool sequencer_possible(const hyoid_chip *chip)
+{
+    const uint32_t duration = chip->part->phoneme[chip->phoneme].duration;
+    if (chip->tick_at <= chip->cycle || chip->tick_at - chip->cycle > 2u * chip->part->filter_clocks ||
+        chip->latch_cycle > chip->cycle || chip->rise_cycle > chip->cycle) {
+        return false;
+    }
+    if (chip->pin_at != HYOID_NEVER && (chip->pin_at <= chip->cycle || chip->pin_at >= chip->tick_at)) {
+        return false;
+    }
+    const bool falling = chip->fall_at != HYOID_NEVER;
+    if (falling &&
+        (!chip->request || chip->fall_at <= chip->cycle || chip->fall_at - chip->cycle > chip->part->request_delay)) {
+        return false;
+    }
+    return chip->timing ? chip->n < duration && (!chip->request || falling) : chip->n <= duration;
+}
+
 hyoid_status hyoid_snapshot_read(hyoid_stream *stream, const uint8_t *bytes_in, size_t length)
 {
     if (stream == NULL || bytes_in == NULL) {
@@ -265,7 +332,8 @@ hyoid_status hyoid_snapshot_read(hyoid_stream *stream, const uint8_t *bytes_in, 
     uint32_t stated = 0, rate = 0;
     uint64_t part = 0;
     put_header(&c, &stated, &rate, &part);
-    if (c.bad || stated != length || rate != stream->output.rate || part != stream->chip.part_hash) {
+    if (c.bad || stated != length || length - c.at < 8 || rate != stream->output.rate ||
+        part != stream->chip.part_hash) {
         return HYOID_E_SNAPSHOT;
     }
     cursor tail = {.read = bytes_in, .at = length - 8, .end = length};
@@ -277,14 +345,11 @@ hyoid_status hyoid_snapshot_read(hyoid_stream *stream, const uint8_t *bytes_in, 
     hyoid_stream restored = *stream;
     memset(restored.output.held, 0, sizeof restored.output.held);
     memset(restored.output.bin, 0, sizeof restored.output.bin);
+    memset(&restored.images, 0, sizeof restored.images);
     c.end = length - 8;
     put_state(&c, &restored);
-    const hyoid_chip *chip = &restored.chip;
-    const uint32_t duration = chip->part->phoneme[chip->phoneme].duration;
-    c.bad |= c.at != c.end || restored.now < 0 || restored.now > HYOID_TIME_MAX || chip->tick_at <= chip->cycle ||
-             chip->tick_at - chip->cycle > 2u * chip->part->filter_clocks || chip->pin_at <= chip->cycle ||
-             chip->fall_at <= chip->cycle || chip->n > duration || (chip->timing && chip->n >= duration);
-    if (c.bad) {
+    if (c.bad || c.at != c.end || restored.now > HYOID_TIME_MAX || !together(&restored) ||
+        !sequencer_possible(&restored.chip)) {
         return HYOID_E_SNAPSHOT;
     }
     hyoid_faults_restore(&restored.chip, stream->chip.tap, stream->chip.tap_user);

@@ -44,7 +44,9 @@ static void hand_out_levels(hyoid_stream *stream, const hyoid_level *levels, siz
     const int64_t second = clock->start / HYOID_PS_PER_S;
     const double into_second = (double)(clock->start - second * HYOID_PS_PER_S);
     for (size_t i = 0; i < count; i++) {
-        if (stream->output.rate != 0) {
+        if (stream->images.left_out) {
+            hyoid_images_level(stream, &levels[i]);
+        } else if (stream->output.rate != 0) {
             double ps = into_second + hyoid_clock_edge(clock, levels[i].cycle);
             hyoid_output_step(&stream->output, second, ps, levels[i].value, &stream->observer);
         }
@@ -104,6 +106,9 @@ static void run_clocks(hyoid_stream *stream, uint64_t cycle)
 /* Time has come to ps, in or at the end of the clock's piece. */
 static void arrive(hyoid_stream *stream, int64_t ps)
 {
+    if (stream->images.left_out) {
+        hyoid_images_run(stream, ps);
+    }
     stream->now = ps;
     if (ps >= stream->clock.end) {
         hyoid_clock_next_piece(&stream->clock);

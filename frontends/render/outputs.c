@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "labels.h"
 #include "outfile.h"
@@ -269,20 +270,68 @@ static int finish_all(outputs *o)
     return failed ? -1 : 0;
 }
 
-/* Everything is on the disk; only renaming is left. */
-static int commit_all(outputs *o)
+/* ---- all or none ---- */
+
+enum { SOUND, PINS, LABELS, PICTURE, LOG, PLACES };
+
+static const char *place_of(const outputs *o, int which)
+{
+    const hy_render_options *options = o->options;
+    const char *const places[] = {options->sound, options->pins, options->labels, options->picture, options->log};
+    return places[which];
+}
+
+/* Commits and forgets one of the outputs. */
+static int commit(outputs *o, int which)
 {
     int failed = 0;
+    switch (which) {
+    case SOUND:
+        failed = o->sound != NULL ? hy_sound_commit(o->sound, o->diag) : 0;
+        o->sound = NULL;
+        break;
+    case PINS:
+        failed = o->vcd != NULL ? hy_vcd_commit(o->vcd, o->diag) : 0;
+        o->vcd = NULL;
+        break;
+    case LABELS:
+        failed = o->labels != NULL ? hy_labels_commit(o->labels, o->diag) : 0;
+        o->labels = NULL;
+        break;
+    case PICTURE:
+        failed = o->picture != NULL ? hy_picture_commit(o->picture, o->diag) : 0;
+        o->picture = NULL;
+        break;
+    default:
+        failed = o->csv != NULL ? hy_outfile_commit(o->csv, o->diag) : 0;
+        o->csv = NULL;
+        break;
+    }
+    return failed;
+}
+
+/* Everything is on the disk. What goes to standard output, a device or a pipe must still be copied, which can fail; it goes
+ * first, so that a failure leaves no file. Then only renaming is left. */
+static int commit_all(outputs *o)
+{
+    int copied[PLACES];
     if (o->sound != NULL) {
         o->summary->clipped = hy_sound_clipped(o->sound);
         o->summary->peak = hy_sound_peak(o->sound);
-        failed |= hy_sound_commit(o->sound, o->diag);
     }
-    failed |= o->vcd != NULL ? hy_vcd_commit(o->vcd, o->diag) : 0;
-    failed |= o->labels != NULL ? hy_labels_commit(o->labels, o->diag) : 0;
-    failed |= o->picture != NULL ? hy_picture_commit(o->picture, o->diag) : 0;
-    failed |= o->csv != NULL ? hy_outfile_commit(o->csv, o->diag) : 0;
-    return failed ? -1 : 0;
+    for (int i = 0; i < PLACES; i++) {
+        const char *place = place_of(o, i);
+        struct stat status;
+        copied[i] = place != NULL && (strcmp(place, "-") == 0 || (stat(place, &status) == 0 && !S_ISREG(status.st_mode)));
+    }
+    for (int renaming = 0; renaming <= 1; renaming++) {
+        for (int i = 0; i < PLACES; i++) {
+            if (copied[i] != renaming && commit(o, i) != 0) {
+                return -1;
+            }
+        }
+    }
+    return 0;
 }
 
 static void abandon_all(outputs *o)
@@ -333,7 +382,8 @@ int hy_render(const hy_input *input, const hyoid_part *part, const hy_render_opt
     }
     if (result == 0) {
         result = commit_all(&o);
-    } else {
+    }
+    if (result != 0) {
         abandon_all(&o);
     }
     free(o.mark_frames);

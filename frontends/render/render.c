@@ -1,4 +1,6 @@
 /* hyoid render: a score or a write log becomes sound, pins, labels and a picture. */
+#define _XOPEN_SOURCE 700 /* realpath */
+
 #include "render.h"
 
 #include <stdio.h>
@@ -138,6 +140,44 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
     }
 }
 
+/* The place that a path means, whichever way it is spelled: links and folders resolved, the file itself need not be
+ * there. Null if it can't be told (then opening it will tell why). */
+static char *resolved(const char *path)
+{
+    char *whole = realpath(path, NULL);
+    if (whole != NULL) {
+        return whole;
+    }
+    const char *slash = strrchr(path, '/');
+    char *head = slash == NULL ? strdup(".") : strndup(path, slash == path ? 1 : (size_t)(slash - path));
+    char *folder = head != NULL ? realpath(head, NULL) : NULL;
+    const char *name = slash != NULL ? slash + 1 : path;
+    size_t size = folder != NULL ? strlen(folder) + strlen(name) + 2 : 0;
+    whole = folder != NULL ? malloc(size) : NULL;
+    if (whole != NULL) {
+        snprintf(whole, size, "%s/%s", folder, name);
+    }
+    free(folder);
+    free(head);
+    return whole;
+}
+
+static int same_place(const char *a, const char *b)
+{
+    if (strcmp(a, b) == 0) {
+        return 1;
+    }
+    if (strcmp(a, "-") == 0 || strcmp(b, "-") == 0) {
+        return 0;
+    }
+    char *whole_a = resolved(a);
+    char *whole_b = resolved(b);
+    int same = whole_a != NULL && whole_b != NULL && strcmp(whole_a, whole_b) == 0;
+    free(whole_a);
+    free(whole_b);
+    return same;
+}
+
 /* Writing two outputs to one place, or over the input, is a slip that would cost the user a file. */
 static int check_places(const request *r, hy_diag *diag)
 {
@@ -148,7 +188,7 @@ static int check_places(const request *r, hy_diag *diag)
         any = any || (i + 1 < count && places[i] != NULL);
         for (size_t k = i + 1; k < count; k++) {
             int both_dashes = k + 1 == count && places[i] != NULL && strcmp(places[i], "-") == 0;
-            if (places[i] != NULL && places[k] != NULL && !both_dashes && strcmp(places[i], places[k]) == 0) {
+            if (places[i] != NULL && places[k] != NULL && !both_dashes && same_place(places[i], places[k])) {
                 return hy_fail(diag, k + 1 == count ? "%s is the input and would be overwritten; another name would be right"
                                                     : "%s is named for two outputs; two names would be right",
                                places[i]);

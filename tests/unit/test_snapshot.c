@@ -59,6 +59,7 @@ Test(snapshot, restored_and_run_is_the_same_as_run)
         sink *a = calloc(1, sizeof *a), *b = calloc(1, sizeof *b);
         hyoid_stream *one = start(a), *two = start(b);
         uint64_t random = seed;
+        hyoid_stream_keep_images(one, seed % 4 != 1);
         if (seed % 3 == 0) {
             hyoid_chip_set_fault(&one->chip, (hyoid_fault)(seed % HYOID_FAULTS), 0.5);
         }

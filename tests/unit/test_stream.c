@@ -237,12 +237,14 @@ Test(stream, an_edge_of_strobe_at_the_time_of_a_clock_edge_is_in_time_and_one_pi
     }
 }
 
-Test(stream, cutting_host_time_differently_changes_no_frame)
+static void cut_differently(int keep_images)
 {
     uint64_t seed = 42;
     cr_log_info("seed 42");
     seen *a = new_seen(), *b = new_seen();
     hyoid_stream *one = new_stream(a, 44100), *many = new_stream(b, 44100);
+    hyoid_stream_keep_images(one, keep_images);
+    hyoid_stream_keep_images(many, keep_images);
     for (int pass = 0; pass < 2; pass++) {
         hyoid_stream *stream = pass == 0 ? one : many;
         for (int i = 0; i < 40; i++) {
@@ -269,6 +271,57 @@ Test(stream, cutting_host_time_differently_changes_no_frame)
     one->observer.user = many->observer.user = NULL;
     cr_assert_eq(memcmp(&one->output.bin, &many->output.bin, sizeof one->output.bin), 0);
     done(a, one), done(b, many);
+}
+
+Test(stream, cutting_host_time_differently_changes_no_frame)
+{
+    cut_differently(1);
+}
+
+Test(stream, cutting_host_time_differently_changes_no_frame_without_images)
+{
+    cut_differently(0);
+}
+
+/* Power of the frames at f, by the plain sum. */
+static double power_at(const seen *s, size_t from, size_t count, double f, double rate)
+{
+    double re = 0.0, im = 0.0;
+    for (size_t i = 0; i < count; i++) {
+        double window = 0.5 - 0.5 * cos(6.283185307179586 * (double)i / (double)count);
+        re += window * (double)s->frames[from + i] * cos(6.283185307179586 * f * (double)i / rate);
+        im += window * (double)s->frames[from + i] * sin(6.283185307179586 * f * (double)i / rate);
+    }
+    return re * re + im * im;
+}
+
+/* At 300 kHz the filter runs at 8333 Hz; a vowel's lines below 3.5 kHz come back at 8333 +- f. With images they stand there
+ * at the level that sin x / x leaves them, without they are gone by 100 dB and more; what is below stays. */
+Test(stream, images_are_kept_or_left_out)
+{
+    const double rate = 48000.0, filter = 300000.0 / 36.0;
+    double line[2], image[2];
+    for (int keep = 0; keep < 2; keep++) {
+        seen *s = new_seen();
+        hyoid_stream *stream = new_stream(s, 48000);
+        cr_assert_eq(hyoid_stream_keep_images(stream, keep), HYOID_OK);
+        hyoid_stream_set_clock(stream, 0, 300000.0);
+        hyoid_stream_set_inflection(stream, 0, 1);
+        hyoid_stream_write(stream, 0, 0x15);
+        hyoid_stream_run(stream, 3 * PS);
+        const hyoid_part *part = hyoid_part_default();
+        double f0 = filter / (part->pitch_period[1] + (part->phoneme[0x15].f1 * 17u >> part->pitch_f1_shift));
+        line[keep] = power_at(s, 48000, 48000, 6 * f0, rate);
+        image[keep] = power_at(s, 48000, 48000, filter - 6 * f0, rate);
+        done(s, stream);
+    }
+    cr_assert_leq(fabs(10.0 * log10(line[0] / line[1])), 0.05);
+    /* published: an image stands f / (fs - f) below its line (reference/tables/hold_images.csv) */
+    const uint32_t period = hyoid_part_default()->pitch_period[1] + (hyoid_part_default()->phoneme[0x15].f1 * 17u >> 3);
+    double ratio = 10.0 * log10(image[1] / line[1]);
+    cr_assert_leq(fabs(ratio - 20.0 * log10(6.0 / (period - 6.0))), 0.1, "%g dB", ratio);
+    cr_assert_lt(10.0 * log10(image[0] / line[1]), -100.0);
+    cr_assert_eq(hyoid_stream_keep_images(NULL, 1), HYOID_E_NULL);
 }
 
 Test(stream, a_copy_continues_without_a_click)

@@ -371,10 +371,19 @@ typedef struct hyoid_output {
     float kept_kernel[HYOID_KEPT][HYOID_TAPS];
 } hyoid_output;
 
+/* The low-pass in the staircase's own time, when its images are left out. */
+typedef struct hyoid_images {
+    uint32_t left_out;       /* 0: the staircase goes to the host as it is */
+    uint32_t steps, step;    /* smaller steps in the present filter cycle, and how many were handed on */
+    uint64_t cycle;          /* clock in which the pin took history[0] */
+    double history[HYOID_TAPS + 1]; /* the last levels, newest first */
+} hyoid_images;
+
 typedef struct hyoid_stream {
     hyoid_chip chip;
     hyoid_clock clock;
     hyoid_output output;
+    hyoid_images images;
     hyoid_observer observer;
     int64_t now; /* every clock edge before this host time has been run, ps */
 } hyoid_stream;
@@ -397,6 +406,12 @@ hyoid_status hyoid_stream_set_inflection(hyoid_stream *stream, int64_t ps, unsig
 hyoid_status hyoid_stream_set_clock(hyoid_stream *stream, int64_t ps, double hz);
 /* The clock moves linearly from its present frequency at ps to hz at end_ps (> ps), then stays. */
 hyoid_status hyoid_stream_glide_clock(hyoid_stream *stream, int64_t ps, int64_t end_ps, double hz);
+
+/* Keeps (the default) or leaves out the images that the staircase has above half the filter rate. A real chip sends them to its
+ * amplifier. Without them the sound comes HYOID_TAPS / 2 filter cycles later (1.6 ms at 720 kHz) and is band-limited
+ * to 0.42 of the filter rate. Best called before time moves. Only frames differ; levels stay as they are.
+ * Errors: HYOID_E_NULL. */
+hyoid_status hyoid_stream_keep_images(hyoid_stream *stream, int keep);
 
 /* Runs every clock edge before ps and hands out every host sample that no later edge can change: those up to
  * HYOID_TAPS / 2 samples before ps. */

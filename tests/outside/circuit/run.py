@@ -45,7 +45,7 @@ QUICK = [
     ("noise-f2", ["128,2,255"], 200),
     ("noise-f3", ["128,127"], 200),
     ("noise-f4", ["64"], 200),
-    ("output", ["255,0"], 200),
+    ("output", ["128,0"], 200),
     ("lowpass", ["255,0"], 200),
 ]
 CONTROL = [  # section, setting, capacitors to falsify
