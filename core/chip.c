@@ -145,6 +145,7 @@ static size_t run_block(hyoid_chip *chip, uint64_t end, hyoid_level *levels, siz
         levels[i].cycle = pin + i * filter;
         levels[i].value = values[i];
     }
+    // NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): ticks() filled all `count` of them, and count > 0
     chip->level = chip->level_next = values[count - 1];
     chip->tick_at += count * filter;
     chip->cycle = pin + (count - 1) * filter;

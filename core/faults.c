@@ -40,9 +40,11 @@ static const hyoid_fault_info table[HYOID_FAULTS] = {
     [HYOID_FAULT_F2_DETUNED] = {"f2-detuned", "F2's capacitors are too large, by up to 40 % at strength 1", 1},
     [HYOID_FAULT_F3_DETUNED] = {"f3-detuned", "F3's capacitors are too large, by up to 40 % at strength 1", 1},
     [HYOID_FAULT_LEAKY] = {"leaky", "every integrator loses up to 5 % of its charge each filter cycle", 1},
-    [HYOID_FAULT_HUM] = {"hum", "the supply hums at the clock / 7200 (100 Hz at 720 kHz), up to a quarter of full scale", 1},
+    [HYOID_FAULT_HUM] = {"hum",
+                         "the supply hums at the clock / 7200 (100 Hz at 720 kHz), up to a quarter of full scale", 1},
     [HYOID_FAULT_OFFSET] = {"offset", "the audio pin is off its rest by up to half of full scale", 1},
-    [HYOID_FAULT_CLIPPED] = {"clipped", "the audio pin's swing is cut, down to a tenth of full scale at strength 1", 1},
+    [HYOID_FAULT_CLIPPED] = {"clipped", "the audio pin's swing is cut, down to a tenth of full scale at strength 1",
+                             1},
     [HYOID_FAULT_WEAK] = {"weak", "the audio pin's swing is small; strength: the share that is lost", 1},
 };
 
@@ -191,7 +193,8 @@ static void bend_sources(const hyoid_chip *chip, double *voice, double *noise)
 static void leak(hyoid_chip *chip)
 {
     const double keep = 1.0 - 0.05 * chip->fault[HYOID_FAULT_LEAKY];
-    double *const charges[] = {&chip->u1, &chip->y1, &chip->u2, &chip->y2, &chip->u3, &chip->y3, &chip->u4, &chip->y4};
+    double *const charges[] = {&chip->u1, &chip->y1, &chip->u2, &chip->y2,
+                               &chip->u3, &chip->y3, &chip->u4, &chip->y4};
     for (size_t i = 0; i < sizeof charges / sizeof charges[0]; i++) {
         *charges[i] *= keep;
     }

@@ -3,15 +3,14 @@
 #ifndef HYOID_INTERNAL_H
 #define HYOID_INTERNAL_H
 
-#include <assert.h>
 #include <float.h>
 #include <stdbool.h>
 
 #include <hyoid/hyoid.h>
 
 /* The exactness promise rests on these two. */
-static_assert(FLT_EVAL_METHOD == 0, "doubles must be evaluated as doubles (on 32-bit x86: -msse2 -mfpmath=sse)");
-static_assert(sizeof(double) == 8 && DBL_MANT_DIG == 53 && DBL_MAX_EXP == 1024, "double must be IEEE binary64");
+_Static_assert(FLT_EVAL_METHOD == 0, "doubles must be evaluated as doubles (on 32-bit x86: -msse2 -mfpmath=sse)");
+_Static_assert(sizeof(double) == 8 && DBL_MANT_DIG == 53 && DBL_MAX_EXP == 1024, "double must be IEEE binary64");
 
 /* Filter cycles that are worked through between two looks at sequencer and transitions. */
 #define HYOID_RUN 64
@@ -47,7 +46,8 @@ void hyoid_tract_lowpass(hyoid_chip *chip, uint32_t count, double *levels);
 void hyoid_faults_power_up(hyoid_chip *chip);
 void hyoid_faults_restore(hyoid_chip *chip, hyoid_tap *tap, void *user); /* all that follows from the stored state */
 void hyoid_probed_tick(hyoid_chip *chip, uint64_t cycle, double *level);
-uint64_t hyoid_faults_ticks_to_end(const hyoid_chip *chip, uint64_t counts); /* filter cycles until `counts` more are timed */
+uint64_t hyoid_faults_ticks_to_end(const hyoid_chip *chip,
+                                   uint64_t counts); /* filter cycles until `counts` more are timed */
 
 /* chip.c */
 uint64_t hyoid_chip_next_work(const hyoid_chip *chip);
@@ -58,14 +58,14 @@ void hyoid_clock_set(hyoid_clock *clock, int64_t ps, double hz);
 void hyoid_clock_glide(hyoid_clock *clock, int64_t ps, int64_t end_ps, double hz);
 void hyoid_clock_next_piece(hyoid_clock *clock);
 double hyoid_clock_hz_at(const hyoid_clock *clock, int64_t ps);
-uint64_t hyoid_clock_edges_before(const hyoid_clock *clock, int64_t ps); /* within the piece */
-double hyoid_clock_edge(const hyoid_clock *clock, uint64_t cycle);       /* ps after clock->start */
+uint64_t hyoid_clock_edges_before(const hyoid_clock *clock, int64_t ps);             /* within the piece */
+double hyoid_clock_edge(const hyoid_clock *clock, uint64_t cycle);                   /* ps after clock->start */
 double hyoid_clock_place(const hyoid_clock *clock, uint64_t cycle, double fraction); /* the same between two edges */
 
 /* output.c */
 void hyoid_output_init(hyoid_output *output, uint32_t rate);
 void hyoid_output_step(hyoid_output *output, int64_t second, double ps, double value, const hyoid_observer *to);
-int64_t hyoid_output_final(uint32_t rate, int64_t ps); /* the first host sample that a step at ps can touch */
+int64_t hyoid_output_final(uint32_t rate, int64_t ps);      /* the first host sample that a step at ps can touch */
 void hyoid_output_kernel(uint32_t fraction, float *values); /* HYOID_TAPS of them; fraction in 2^-32 host samples */
 void hyoid_output_run(hyoid_output *output, int64_t ps, const hyoid_observer *to);
 

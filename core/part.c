@@ -212,7 +212,7 @@ hyoid_status hyoid_part_check(const hyoid_part *part, const char **problem)
         return HYOID_E_NULL;
     }
     const char *(*const checks[])(const hyoid_part *) = {check_sequencer, check_transitions, check_sources,
-                                                        check_tract};
+                                                         check_tract};
     for (size_t i = 0; i < sizeof checks / sizeof checks[0]; i++) {
         const char *found = checks[i](part);
         if (found != NULL) {
@@ -256,17 +256,19 @@ uint64_t hyoid_part_hash(const hyoid_part *p)
     uint64_t hash = UINT64_C(0xcbf29ce484222325);
     for (size_t i = 0; i < HYOID_PHONEMES; i++) {
         const hyoid_phoneme *w = &p->phoneme[i];
-        const uint8_t fields[] = {w->f1, w->f2, w->f3, w->bw2, w->va, w->fa, w->fc, w->vd, w->cld, w->closure, w->pause};
+        const uint8_t fields[] = {w->f1, w->f2, w->f3,  w->bw2,     w->va,   w->fa,
+                                  w->fc, w->vd, w->cld, w->closure, w->pause};
         for (size_t k = 0; k < sizeof fields; k++) {
             mix(&hash, fields[k], 1);
         }
         mix(&hash, w->duration, 2);
     }
     mix_double(&hash, p->nominal_hz);
-    const uint32_t sequencer[] = {p->filter_clocks,  p->output_clocks,    p->request_delay,    p->burst_slot,
-                                  p->formant_cycles, p->amplitude_cycles, p->gate_cycles,      p->transition_shift,
-                                  p->stop_spectrum_shift, p->gate_shift,  p->pitch_period[0],  p->pitch_period[1],
-                                  p->pitch_period[2], p->pitch_period[3], p->pitch_f1_shift,   p->pulse_length};
+    const uint32_t sequencer[] = {
+        p->filter_clocks,       p->output_clocks,    p->request_delay,   p->burst_slot,
+        p->formant_cycles,      p->amplitude_cycles, p->gate_cycles,     p->transition_shift,
+        p->stop_spectrum_shift, p->gate_shift,       p->pitch_period[0], p->pitch_period[1],
+        p->pitch_period[2],     p->pitch_period[3],  p->pitch_f1_shift,  p->pulse_length};
     for (size_t i = 0; i < sizeof sequencer / sizeof sequencer[0]; i++) {
         mix(&hash, sequencer[i], 4);
     }

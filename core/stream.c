@@ -161,8 +161,8 @@ hyoid_status hyoid_stream_run_to_request(hyoid_stream *stream, int64_t limit_ps,
     }
     int64_t reached = -1;
     const hyoid_chip *chip = &stream->chip;
-    if (hyoid_chip_request(chip) && (chip->fault[HYOID_FAULT_REQUEST_HIGH] > 0.0 ||
-                                     (!chip->caught && chip->fall_at == HYOID_NEVER))) {
+    if (hyoid_chip_request(chip) &&
+        (chip->fault[HYOID_FAULT_REQUEST_HIGH] > 0.0 || (!chip->caught && chip->fall_at == HYOID_NEVER))) {
         reached = stream->now;
     }
     while (reached < 0 && stream->now < limit_ps) {

@@ -10,9 +10,9 @@
 #include "outfile.h"
 #include "perform.h"
 #include "picture.h"
+#include "render.h"
 #include "sound.h"
 #include "vcd.h"
-#include "render.h"
 
 typedef struct outputs {
     const hy_render_options *options;
@@ -173,8 +173,11 @@ static int find_marks(outputs *o, const hyoid_part *part)
         return 0;
     }
     if (o->options->chip_rate) {
-        const hy_performance count = {.log = o->log, .part = part, .end_ps = o->end_ps,
-                                      .observer = {.user = o, .level = count_level}, .input = note_mark};
+        const hy_performance count = {.log = o->log,
+                                      .part = part,
+                                      .end_ps = o->end_ps,
+                                      .observer = {.user = o, .level = count_level},
+                                      .input = note_mark};
         if (hy_perform(&count, o->diag) != 0) {
             return -1;
         }
@@ -220,8 +223,12 @@ static int open_sound(outputs *o, const hyoid_part *part)
     if (find_marks(o, part) != 0) {
         return -1;
     }
-    const hy_sound_options sound = {.rate = rate, .bits = options->bits, .dither = options->dither,
-                                    .marks = o->marks, .mark_frames = o->mark_frames, .mark_names = o->mark_names};
+    const hy_sound_options sound = {.rate = rate,
+                                    .bits = options->bits,
+                                    .dither = options->dither,
+                                    .marks = o->marks,
+                                    .mark_frames = o->mark_frames,
+                                    .mark_names = o->mark_names};
     o->summary->rate = rate;
     o->sound = hy_sound_open(options->sound, &sound, o->diag);
     return o->sound != NULL ? 0 : -1;
@@ -322,7 +329,8 @@ static int commit_all(outputs *o)
     for (int i = 0; i < PLACES; i++) {
         const char *place = place_of(o, i);
         struct stat status;
-        copied[i] = place != NULL && (strcmp(place, "-") == 0 || (stat(place, &status) == 0 && !S_ISREG(status.st_mode)));
+        copied[i] =
+            place != NULL && (strcmp(place, "-") == 0 || (stat(place, &status) == 0 && !S_ISREG(status.st_mode)));
     }
     for (int renaming = 0; renaming <= 1; renaming++) {
         for (int i = 0; i < PLACES; i++) {
@@ -355,7 +363,8 @@ int hy_render(const hy_input *input, const hyoid_part *part, const hy_render_opt
               hy_render_summary *summary, hy_diag *diag)
 {
     memset(summary, 0, sizeof *summary);
-    outputs o = {.options = options, .summary = summary, .diag = diag, .log = input->log, .clock = {.signal = HY_END}};
+    outputs o = {
+        .options = options, .summary = summary, .diag = diag, .log = input->log, .clock = {.signal = HY_END}};
     int64_t over = input->from_score ? hy_log_end(input->log) : hy_perform_end(input->log, part, diag);
     if (over < 0) {
         return -1;

@@ -181,16 +181,22 @@ static int same_place(const char *a, const char *b)
 /* Writing two outputs to one place, or over the input, is a slip that would cost the user a file. */
 static int check_places(const request *r, hy_diag *diag)
 {
-    const char *places[] = {r->render.sound, r->render.pins, r->render.log, r->render.labels, r->render.picture, r->input};
+    const char *places[] = {r->render.sound,  r->render.pins,    r->render.log,
+                            r->render.labels, r->render.picture, r->input};
     const size_t count = sizeof places / sizeof places[0];
     int any = 0;
     for (size_t i = 0; i < count; i++) {
         any = any || (i + 1 < count && places[i] != NULL);
+        if (places[i] != NULL && places[i][0] == '\0') {
+            return hy_fail(diag, "a file's name is empty");
+        }
         for (size_t k = i + 1; k < count; k++) {
             int both_dashes = k + 1 == count && places[i] != NULL && strcmp(places[i], "-") == 0;
             if (places[i] != NULL && places[k] != NULL && !both_dashes && same_place(places[i], places[k])) {
-                return hy_fail(diag, k + 1 == count ? "%s is the input and would be overwritten; another name would be right"
-                                                    : "%s is named for two outputs; two names would be right",
+                return hy_fail(diag,
+                               k + 1 == count
+                                   ? "%s is the input and would be overwritten; another name would be right"
+                                   : "%s is named for two outputs; two names would be right",
                                places[i]);
             }
         }
@@ -229,7 +235,8 @@ static int render(const request *r, hy_diag *diag)
 
 int hy_render_main(int argc, char **argv)
 {
-    request r = {.render = {.rate = 48000, .bits = 16, .tail_ps = INT64_C(50000000000)}, .clock_hz = -1.0, .level = 1};
+    request r = {
+        .render = {.rate = 48000, .bits = 16, .tail_ps = INT64_C(50000000000)}, .clock_hz = -1.0, .level = 1};
     hy_diag diag = {""};
     hy_options state;
     hy_options_start(&state, &usage, argc, argv);

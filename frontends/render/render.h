@@ -18,7 +18,7 @@ typedef struct hy_render_options {
 typedef struct hy_render_summary {
     int64_t duration_ps;
     uint64_t phonemes, frames, clipped;
-    uint32_t rate;        /* of the sound file */
+    uint32_t rate; /* of the sound file */
     float peak;
     int clock_moved;
     double least_hz, most_hz;

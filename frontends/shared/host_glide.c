@@ -31,7 +31,7 @@ static int64_t count_pieces(double ratio)
 {
     int64_t n = 0;
     while (ratio >= 2.0) {
-        if (n == STEPS_PER_OCTAVE * OCTAVES_MAX) {
+        if (n == (int64_t)STEPS_PER_OCTAVE * OCTAVES_MAX) {
             return -1;
         }
         ratio *= 0.5;

@@ -167,7 +167,8 @@ static int read_score(hy_input *input, FILE *in, const char *name, const hyoid_p
     return input->log != NULL ? 0 : -1;
 }
 
-int hy_input_read(hy_input *input, const char *path, const hyoid_part *part, const hy_host_options *options, hy_diag *diag)
+int hy_input_read(hy_input *input, const char *path, const hyoid_part *part, const hy_host_options *options,
+                  hy_diag *diag)
 {
     memset(input, 0, sizeof *input);
     const char *name = strcmp(path, "-") == 0 ? "standard input" : path;
@@ -179,8 +180,7 @@ int hy_input_read(hy_input *input, const char *path, const hyoid_part *part, con
         return -1;
     }
     int is_log = has_extension(path, ".csv") || (!has_extension(path, ".score") && looks_like_log(in));
-    int result = is_log ? read_log(input, in, name, options, diag)
-                        : read_score(input, in, name, part, options, diag);
+    int result = is_log ? read_log(input, in, name, options, diag) : read_score(input, in, name, part, options, diag);
     fclose(in);
     return result;
 }

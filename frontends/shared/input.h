@@ -10,13 +10,14 @@
 
 typedef struct hy_input {
     hy_log *log;
-    int from_score;     /* otherwise the log was read as it stands, and its end may lie before its last phoneme's */
-    int sets_clock;     /* the input itself sets the clock at time 0, whatever the options say */
+    int from_score; /* otherwise the log was read as it stands, and its end may lie before its last phoneme's */
+    int sets_clock; /* the input itself sets the clock at time 0, whatever the options say */
 } hy_input;
 
 /* Reads `path` ("-" is standard input): *.csv is a write log, *.score a score, anything else what its first line looks like.
  * A log without a clock row at 0 gets the options' clock, one without inflection theirs. 0, or -1. */
-int hy_input_read(hy_input *input, const char *path, const hyoid_part *part, const hy_host_options *options, hy_diag *diag);
+int hy_input_read(hy_input *input, const char *path, const hyoid_part *part, const hy_host_options *options,
+                  hy_diag *diag);
 void hy_input_free(hy_input *input);
 
 #endif

@@ -14,11 +14,11 @@
 typedef enum hy_signal {
     HY_PHONEME,    /* number: code 0..63; a strobe is implied */
     HY_INFLECTION, /* number: 0..3 */
-    HY_CLOCK,      /* hz from here; if to_ps > ps it glides linearly until it reaches to_hz at to_ps (the CSV's next clock row
+    HY_CLOCK, /* hz from here; if to_ps > ps it glides linearly until it reaches to_hz at to_ps (the CSV's next clock row
                       is then a `clock_to`, which stands as its own HY_CLOCK event at to_ps) */
-    HY_PIN,        /* number: pin * 2 + level; see hy_pin */
-    HY_MARK,       /* number: index for hy_log_mark_name */
-    HY_END         /* the host's last instant; the last event of every log */
+    HY_PIN,  /* number: pin * 2 + level; see hy_pin */
+    HY_MARK, /* number: index for hy_log_mark_name */
+    HY_END   /* the host's last instant; the last event of every log */
 } hy_signal;
 
 /* Raw pins in a CSV: p0..p5, i0, i1, strobe. `request` rows are the chip's answer and are skipped when read. */

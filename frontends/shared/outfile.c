@@ -182,7 +182,7 @@ static int create(hy_outfile *out, const char *folder, hy_diag *diag)
 static int open_spool(hy_outfile *out, hy_diag *diag)
 {
     const char *folder = getenv("TMPDIR");
-    if (create(out, folder != NULL && folder[0] != '\0' ? folder : "/tmp", diag) != 0) {
+    if (create(out, folder != NULL && folder[0] != '\0' ? folder : "/tmp", diag) != 0 || out->temp == NULL) {
         return -1;
     }
     unlink(out->temp);

@@ -130,7 +130,7 @@ int hy_constant_row(void *user, const hy_cell *cells, hy_diag *diag)
         return unknown_constant(l, &cells[0], constant, diag);
     }
     const hy_constant *c = &hy_constants[constant];
-    double value;
+    double value = 0.0;
     if (read_value(l, &cells[1], cells[0].text, c, &value, diag) != 0 ||
         keep(l, &l->file->constants[slot], cells[0].text, c->unit, &cells[1], diag) != 0) {
         return -1;
@@ -192,7 +192,7 @@ int hy_phoneme_row(void *user, const hy_cell *cells, hy_diag *diag)
     if (quantity == HY_DURATION) {
         range = (hy_constant){.kind = HY_KIND_REAL, .low = 0, .high = 1e9, .open = 1};
     }
-    double value;
+    double value = 0.0;
     if (read_value(l, &cells[3], number, &range, &value, diag) != 0 ||
         keep(l, &l->file->phonemes[code][quantity], number, q->unit, &cells[3], diag) != 0) {
         return -1;

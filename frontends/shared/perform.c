@@ -150,7 +150,7 @@ int64_t hy_perform_end(hy_log *log, const hyoid_part *part, hy_diag *diag)
     if (reached < 0 && hyoid_stream_clock_hz(&stream) > 0.0) {
         double cycles = (double)(hyoid_chip_request_cycle(&stream.chip) - stream.chip.cycle) + 2.0;
         double ps = cycles * 1e12 / hyoid_stream_clock_hz(&stream);
-        if (ps < (double)(HYOID_TIME_MAX / 2 - stream.now)) {
+        if (ps < (double)(HYOID_TIME_MAX - stream.now) * 0.5) {
             hyoid_stream_run_to_request(&stream, stream.now + (int64_t)ps + 1, &reached);
         }
     }

@@ -10,11 +10,12 @@
 typedef struct hy_performance {
     hy_log *log;
     const hyoid_part *part;
-    uint32_t rate;           /* host samples per second, or 0 for none */
-    int64_t end_ps;          /* runs to here, at least the log's end; the observer hears nothing of later pins, and exactly
+    uint32_t rate;  /* host samples per second, or 0 for none */
+    int64_t end_ps; /* runs to here, at least the log's end; the observer hears nothing of later pins, and exactly
                                 ceil(end_ps * rate) frames */
     hyoid_observer observer; /* what the chip does; any may be null */
-    void (*input)(void *user, const hy_event *event); /* what the host does, each after all that came before it; may be null */
+    void (*input)(void *user,
+                  const hy_event *event); /* what the host does, each after all that came before it; may be null */
 } hy_performance;
 
 /* 0, or -1 with the diagnosis (the log can't be read). */

@@ -60,7 +60,7 @@ static void paint(cairo_t *cr, const hy_picture *picture, hy_strip strip, const 
     int stride = cairo_image_surface_get_stride(image);
     double most = largest(picture);
     for (int row = 0; row < HY_ROWS; row++) {
-        uint32_t *line = (uint32_t *)(void *)(data + (HY_ROWS - 1 - row) * stride);
+        uint32_t *line = (uint32_t *)(void *)(data + (ptrdiff_t)(HY_ROWS - 1 - row) * stride);
         for (int column = 0; column < HY_COLUMNS; column++) {
             double power = emphasised(picture, column, row);
             double t = most > 0 && power > 0 ? 1 + 10 * log10(power / most) / RANGE_DB : 0;

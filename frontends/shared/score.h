@@ -21,7 +21,7 @@ typedef enum hy_action_kind {
 
 typedef struct hy_action {
     hy_action_kind kind;
-    int number;       /* code or level */
+    int number; /* code or level */
     int exponential;
     double hz;
     int64_t ps;

@@ -13,11 +13,11 @@ typedef struct input {
     size_t left;
 } input;
 
-#define REQUIRE(condition)                                                                                             \
-    do {                                                                                                               \
-        if (!(condition)) {                                                                                            \
-            abort();                                                                                                   \
-        }                                                                                                              \
+#define REQUIRE(condition)                                                                                           \
+    do {                                                                                                             \
+        if (!(condition)) {                                                                                          \
+            abort();                                                                                                 \
+        }                                                                                                            \
     } while (0)
 
 /* Little-endian; zeros once the input is used up. */
@@ -110,7 +110,8 @@ static inline uint32_t take_rate(input *in)
 {
     const uint32_t rates[] = {48000, 0, 44100, HYOID_RATE_MIN, HYOID_RATE_MAX};
     const uint32_t which = (uint32_t)take(in, 1) % 8;
-    return which < 5 ? rates[which] : HYOID_RATE_MIN + (uint32_t)(take(in, 3) % (HYOID_RATE_MAX - HYOID_RATE_MIN + 1));
+    return which < 5 ? rates[which]
+                     : HYOID_RATE_MIN + (uint32_t)(take(in, 3) % (HYOID_RATE_MAX - HYOID_RATE_MIN + 1));
 }
 
 #endif

@@ -48,7 +48,8 @@ Test(batch, is_each_chip_alone_bit_for_bit)
                 if (bench_random(&seed) % 3 == 0) {
                     unsigned code = bench_random(&seed) % 64, inflection = bench_random(&seed) % 4;
                     hyoid_chip_write(&together[i], code), hyoid_chip_write(&alone[i], code);
-                    hyoid_chip_set_inflection(&together[i], inflection), hyoid_chip_set_inflection(&alone[i], inflection);
+                    hyoid_chip_set_inflection(&together[i], inflection),
+                        hyoid_chip_set_inflection(&alone[i], inflection);
                 }
             }
             const uint64_t clocks = bench_random(&seed) % (step % 4 == 0 ? 100 : 60000);

@@ -106,7 +106,8 @@ Test(faults, each_changes_what_a_bench_can_see_and_none_leaves_a_trace_once_off)
         bool pin = hyoid_chip_request(&b->chip) == 0; /* at power-up it should be high */
         size_t n = say(b);
         bool sound = n != count || memcmp(healthy, levels, count * sizeof healthy[0]) != 0;
-        pin |= b->chip.rise_cycle != a->chip.rise_cycle || hyoid_chip_request(&b->chip) != hyoid_chip_request(&a->chip);
+        pin |=
+            b->chip.rise_cycle != a->chip.rise_cycle || hyoid_chip_request(&b->chip) != hyoid_chip_request(&a->chip);
         hyoid_chip_write(&b->chip, 0);
         hyoid_chip_step(&b->chip, 10);
         pin |= hyoid_chip_request(&b->chip) != 0; /* after a strobe it should be low */
@@ -187,7 +188,10 @@ Test(faults, no_noise_and_no_voice_silence_the_sounds_that_need_them)
     static const struct {
         hyoid_fault fault;
         unsigned code;
-    } cases[] = {{HYOID_FAULT_NO_NOISE, 0x1f}, {HYOID_FAULT_NO_VOICE, 0x15}, {HYOID_FAULT_GATE_CLOSED, 0x15}, {HYOID_FAULT_F4_DEAD, 0x15}};
+    } cases[] = {{HYOID_FAULT_NO_NOISE, 0x1f},
+                 {HYOID_FAULT_NO_VOICE, 0x15},
+                 {HYOID_FAULT_GATE_CLOSED, 0x15},
+                 {HYOID_FAULT_F4_DEAD, 0x15}};
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         bench *b = bench_new();
         hyoid_chip_set_fault(&b->chip, cases[i].fault, 1.0);

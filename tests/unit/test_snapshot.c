@@ -77,7 +77,8 @@ Test(snapshot, restored_and_run_is_the_same_as_run)
         play(one, &random, until);
         play(two, &random_two, until);
         cr_assert_eq(a->count, b->count, "seed %llu", (unsigned long long)seed);
-        cr_assert_eq(memcmp(a->frames, b->frames, a->count * sizeof(float)), 0, "seed %llu", (unsigned long long)seed);
+        cr_assert_eq(memcmp(a->frames, b->frames, a->count * sizeof(float)), 0, "seed %llu",
+                     (unsigned long long)seed);
         cr_assert_eq(memcmp(&one->chip, &two->chip, sizeof one->chip), 0, "seed %llu", (unsigned long long)seed);
         cr_assert_eq(memcmp(&one->clock, &two->clock, sizeof one->clock), 0);
         free(a), free(b), free(one), free(two);

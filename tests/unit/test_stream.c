@@ -113,7 +113,8 @@ Test(stream, every_code_lasts_its_time_to_one_filter_cycle_at_any_clock)
             double nominal = hyoid_part_default()->phoneme[code].duration * FILTER * 1e12 / hz;
             double cycle = FILTER * 1e12 / hz;
             double lasted = (double)(s->rise[code] - s->latch[code]);
-            cr_assert(lasted > nominal - cycle - 2 && lasted <= nominal + 2, "code %02x at %g Hz: %g", code, hz, lasted);
+            cr_assert(lasted > nominal - cycle - 2 && lasted <= nominal + 2, "code %02x at %g Hz: %g", code, hz,
+                      lasted);
             cr_assert_leq(fabs((double)(s->fall[code] - s->latch[code]) - 1e12 / hz), 1.0);
             if (code > 1) { /* onsets are exactly one nominal time apart */
                 double previous = hyoid_part_default()->phoneme[code - 1].duration * FILTER * 1e12 / hz;
@@ -317,7 +318,8 @@ Test(stream, images_are_kept_or_left_out)
     }
     cr_assert_leq(fabs(10.0 * log10(line[0] / line[1])), 0.05);
     /* published: an image stands f / (fs - f) below its line (reference/tables/hold_images.csv) */
-    const uint32_t period = hyoid_part_default()->pitch_period[1] + (hyoid_part_default()->phoneme[0x15].f1 * 17u >> 3);
+    const uint32_t period =
+        hyoid_part_default()->pitch_period[1] + (hyoid_part_default()->phoneme[0x15].f1 * 17u >> 3);
     double ratio = 10.0 * log10(image[1] / line[1]);
     cr_assert_leq(fabs(ratio - 20.0 * log10(6.0 / (period - 6.0))), 0.1, "%g dB", ratio);
     cr_assert_lt(10.0 * log10(image[0] / line[1]), -100.0);

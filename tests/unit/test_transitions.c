@@ -34,9 +34,30 @@ static unsigned find_stop(const bench *b)
 static bench *constructed(void)
 {
     bench *b = bench_new();
-    b->part.phoneme[0] = (hyoid_phoneme){.f1 = 15, .f2 = 31, .f3 = 15, .bw2 = 3, .va = 12, .fa = 9, .fc = 15, .vd = 5, .cld = 9, .duration = 1000};
-    b->part.phoneme[1] = (hyoid_phoneme){.f1 = 3, .f2 = 4, .f3 = 5, .bw2 = 6, .va = 7, .fa = 8, .fc = 9, .vd = 2, .cld = 4, .closure = 1, .duration = 1000};
-    b->part.phoneme[2] = (hyoid_phoneme){.f1 = 1, .f2 = 1, .f3 = 1, .bw2 = 1, .va = 5, .fa = 5, .fc = 1, .vd = 1, .cld = 1, .pause = 1, .duration = 1000};
+    b->part.phoneme[0] = (hyoid_phoneme){
+        .f1 = 15, .f2 = 31, .f3 = 15, .bw2 = 3, .va = 12, .fa = 9, .fc = 15, .vd = 5, .cld = 9, .duration = 1000};
+    b->part.phoneme[1] = (hyoid_phoneme){.f1 = 3,
+                                         .f2 = 4,
+                                         .f3 = 5,
+                                         .bw2 = 6,
+                                         .va = 7,
+                                         .fa = 8,
+                                         .fc = 9,
+                                         .vd = 2,
+                                         .cld = 4,
+                                         .closure = 1,
+                                         .duration = 1000};
+    b->part.phoneme[2] = (hyoid_phoneme){.f1 = 1,
+                                         .f2 = 1,
+                                         .f3 = 1,
+                                         .bw2 = 1,
+                                         .va = 5,
+                                         .fa = 5,
+                                         .fc = 1,
+                                         .vd = 1,
+                                         .cld = 1,
+                                         .pause = 1,
+                                         .duration = 1000};
     bench_power_up(b);
     hyoid_chip_step(&b->chip, FILTER);
     return b;

@@ -188,7 +188,7 @@ static void check(const char *folder, uint32_t clock_hz, double of_fs)
     const hyoid_part *part = hyoid_part_default();
     const uint64_t period = part->pitch_period[0] + (17u * part->phoneme[VOWEL].f1 >> part->pitch_f1_shift);
     steady s;
-    steady_render(&s, VOWEL, clock_hz, RATE, window(part, clock_hz, period));
+    steady_render(&s, VOWEL, clock_hz, RATE, true, window(part, clock_hz, period));
     if (s.period != period) {
         printf("FAIL: pitch period %u, expected %u\n", (unsigned)s.period, (unsigned)period);
         exit(1);

@@ -108,7 +108,7 @@ static void series(steady *s, const hyoid_level *base)
     }
 }
 
-void steady_render(steady *s, unsigned code, double clock_hz, uint32_t rate, size_t count)
+void steady_render(steady *s, unsigned code, double clock_hz, uint32_t rate, bool images, size_t count)
 {
     const hyoid_part *part = hyoid_part_default();
     must(part->phoneme[code].fa == 0 && part->phoneme[code].va > 0 && !part->phoneme[code].closure, "not a vowel");
@@ -120,6 +120,7 @@ void steady_render(steady *s, unsigned code, double clock_hz, uint32_t rate, siz
     const hyoid_observer observer = recording_observer(&s->all);
     hyoid_stream stream;
     must(hyoid_stream_init(&stream, part, rate, &observer) == HYOID_OK, "stream_init");
+    must(hyoid_stream_keep_images(&stream, images) == HYOID_OK, "keep_images");
     must(hyoid_stream_set_clock(&stream, 0, clock_hz) == HYOID_OK, "set_clock");
     must(hyoid_stream_write(&stream, 0, code) == HYOID_OK, "write");
     const double cycle = part->filter_clocks / clock_hz; /* s */

@@ -44,9 +44,9 @@ typedef struct steady {
     recording all;
 } steady;
 
-/* Speaks `code` until it is steady and keeps `count` host samples from there on. Ends the program if the vowel is noisy or not
- * periodic. Give a steady to steady_free. */
-void steady_render(steady *s, unsigned code, double clock_hz, uint32_t rate, size_t count);
+/* Speaks `code` until it is steady and keeps `count` host samples from there on, with or without the staircase's images.
+ * Ends the program if the vowel is noisy or not periodic. Give a steady to steady_free. */
+void steady_render(steady *s, unsigned code, double clock_hz, uint32_t rate, bool images, size_t count);
 void steady_free(steady *s);
 
 /* Line j of the staircase; the real signal has twice its real part (j > 0). */
