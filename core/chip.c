@@ -1,4 +1,4 @@
-/* The chip as a whole: pins, clock divider, and the order in which the blocks work (rules 1, 2 and 11 of docs/chip.md). */
+/* The chip as a whole: pins, clock divider, and the order in which the blocks work ("Clock tree" and "Strobe and latch" of docs/chip.md). */
 #include <string.h>
 
 #include "internal.h"
@@ -42,6 +42,7 @@ void hyoid_chip_set_strobe(hyoid_chip *chip, unsigned strobe)
     if (strobe && !chip->strobe && !(chip->fault[HYOID_FAULT_STROBE_DEAD] > 0.0)) {
         /* The edge is caught at once, with the code that stands there; a later edge before the next clock wins. */
         chip->caught = 1;
+        chip->quiet_until = 0;
         chip->caught_code = (uint8_t)((chip->code & chip->code_keep) | chip->code_force);
     }
     chip->strobe = (uint8_t)strobe;
@@ -57,10 +58,7 @@ void hyoid_chip_write(hyoid_chip *chip, unsigned code)
 
 int hyoid_chip_request(const hyoid_chip *chip)
 {
-    if (chip->fault[HYOID_FAULT_REQUEST_LOW] > 0.0) {
-        return 0;
-    }
-    return chip->request || chip->fault[HYOID_FAULT_REQUEST_HIGH] > 0.0;
+    return (chip->request & chip->request_keep) | chip->request_force;
 }
 
 double hyoid_chip_output(const hyoid_chip *chip)
@@ -91,7 +89,7 @@ uint64_t hyoid_chip_request_cycle(const hyoid_chip *chip)
     return first + chip->filter_clocks * (counts - 1);
 }
 
-/* `count` filter cycles, the first of which starts in clock `cycle`; their levels go to the pin half a cycle later. */
+/* `count` filter cycles, 1..HYOID_RUN, the first of which starts in clock `cycle`; their levels go to the pin half a cycle later. */
 static void ticks(hyoid_chip *chip, uint64_t cycle, size_t count, double *levels)
 {
     for (; chip->probed && count > 0; count--) {
@@ -102,16 +100,12 @@ static void ticks(hyoid_chip *chip, uint64_t cycle, size_t count, double *levels
         hyoid_sequencer_tick(chip, cycle);
         hyoid_transitions_tick(chip);
 
-        uint32_t further = hyoid_sequencer_quiet(chip);
-        const uint32_t until_move = hyoid_transitions_quiet(chip);
-        if (until_move < further) {
-            further = until_move;
-        }
-        if (further > HYOID_RUN - 1) {
-            further = HYOID_RUN - 1;
-        }
-        if (further > count - 1) {
-            further = (uint32_t)(count - 1);
+        /* and as many further ones as neither of the two has work in */
+        uint32_t further = (uint32_t)count - 1;
+        if (further > 0) {
+            const uint32_t timed = hyoid_sequencer_quiet(chip), moved = hyoid_transitions_quiet(chip);
+            further = timed < further ? timed : further;
+            further = moved < further ? moved : further;
         }
         hyoid_sequencer_skip(chip, further);
         hyoid_transitions_skip(chip, further);
@@ -154,6 +148,9 @@ static size_t run_block(hyoid_chip *chip, uint64_t end, hyoid_level *levels, siz
 
 uint64_t hyoid_chip_next_work(const hyoid_chip *chip)
 {
+    if (chip->caught) {
+        return 0; /* at once */
+    }
     uint64_t next = chip->tick_at;
     if (chip->pin_at < next) {
         next = chip->pin_at;
@@ -209,7 +206,7 @@ static size_t advance(hyoid_chip *chip, uint64_t end, hyoid_level *levels, size_
 void hyoid_chip_step(hyoid_chip *chip, uint64_t clocks)
 {
     /* Most single clocks meet no block that has work to do. */
-    if (!chip->caught && clocks < chip->quiet_until - chip->cycle) {
+    if (chip->cycle + clocks < chip->quiet_until) {
         chip->cycle += clocks;
         return;
     }

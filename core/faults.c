@@ -81,6 +81,8 @@ static void refresh(hyoid_chip *chip)
             chip->inflection_force = (uint8_t)(chip->inflection_force | 1u << bit);
         }
     }
+    chip->request_keep = has(chip, HYOID_FAULT_REQUEST_LOW) ? 0 : 1;
+    chip->request_force = has(chip, HYOID_FAULT_REQUEST_HIGH) && chip->request_keep ? 1 : 0;
     chip->filter_clocks = chip->part->filter_clocks * (has(chip, HYOID_FAULT_DIVIDER_SLOW) ? 2 : 1);
     chip->probed = chip->tap != NULL;
     for (unsigned i = HYOID_FAULT_TIMER_SLOW; i < HYOID_FAULTS; i++) {

@@ -1,4 +1,4 @@
-/* What the blocks of the core tell each other. One filter cycle is the list in hyoid_ticks (chip.c), which
+/* What the blocks of the core tell each other. One filter cycle is the list in ticks() (chip.c), which
  * reads as the block diagram of docs/chip.md. */
 #ifndef HYOID_INTERNAL_H
 #define HYOID_INTERNAL_H
@@ -9,7 +9,7 @@
 #include <hyoid/hyoid.h>
 
 /* The exactness promise rests on these two. */
-_Static_assert(FLT_EVAL_METHOD == 0, "doubles must be evaluated as doubles (on 32-bit x86: -msse2 -mfpmath=sse)");
+_Static_assert(FLT_EVAL_METHOD == 0, "doubles must be evaluated as doubles (32-bit x86: -msse2 -mfpmath=sse; gcc on s390x: -fexcess-precision=fast)");
 _Static_assert(sizeof(double) == 8 && DBL_MANT_DIG == 53 && DBL_MAX_EXP == 1024, "double must be IEEE binary64");
 
 /* Filter cycles that are worked through between two looks at sequencer and transitions. */

@@ -1,6 +1,6 @@
 /* The sequencer: latch, phoneme timer, the sixteenths that delay voice and closure, request.
  *
- * Rules 1 to 8 of docs/chip.md. The sixteenth in force is floor(16 n / D); a delay of d sixteenths is over at the first
+ * "Strobe and latch" and "Sequencer" of docs/chip.md. The sixteenth in force is floor(16 n / D); a delay of d sixteenths is over at the first
  * filter cycle with n >= d D / 16, so each delay is turned into a count once, when the code is latched. */
 #include "internal.h"
 
@@ -33,7 +33,7 @@ static void load_formants(hyoid_chip *chip, const hyoid_phoneme *word)
 
 void hyoid_sequencer_power_up(hyoid_chip *chip)
 {
-    /* The real state is not defined; silence is the least harmful guess (docs/chip.md, rule 12). */
+    /* The real state is not defined; silence is the least harmful guess (docs/chip.md, "Power-up"). */
     unsigned code = 0;
     while (code < HYOID_PHONEMES && !chip->part->phoneme[code].pause) {
         code++;
@@ -123,9 +123,6 @@ uint32_t hyoid_sequencer_quiet(const hyoid_chip *chip)
     }
     if (chip->n_burst > chip->n && chip->n_burst < next) {
         next = chip->n_burst;
-    }
-    if (chip->n == 0) { /* the tick in the latch's own clock: the first counted one follows and has work to do */
-        return 0;
     }
     return next - chip->n - 1;
 }

@@ -1,5 +1,5 @@
 /* Sources: the pitch counter that steps through the stored glottal pulse, and the noise register.
- * Rule 10 of docs/chip.md. */
+ * "Sources" of docs/chip.md. */
 #include "internal.h"
 
 static uint32_t parity(uint32_t bits)

@@ -1,5 +1,5 @@
 /* Transitions: a register per parameter moves in integer steps toward its target; what the registers select
- * (capacitor ratios, gains) is worked out here, once per move. Rules 8 and 9 of docs/chip.md. */
+ * (capacitor ratios, gains) is worked out here, once per move. "Transitions" and "Derived values" of docs/chip.md. */
 #include "internal.h"
 
 /* By a fixed share of the distance, rounded toward zero, but at least one step: so a register always arrives. */

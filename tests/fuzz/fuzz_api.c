@@ -148,7 +148,8 @@ static int64_t afford(world *w, int64_t ps)
     const double hz = fastest(&w->stream->clock) / w->part.filter_clocks;
     for (;; ps = now + (ps - now) / 2) {
         const double seconds = (double)(ps - now) * 1e-12;
-        const double ticks = seconds * hz, frames = seconds * w->rate;
+        /* without images every filter cycle becomes several steps, about one per host sample */
+        const double ticks = seconds * hz, frames = seconds * w->rate * (w->stream->images.left_out ? 8.0 : 1.0);
         if (ticks <= (double)w->ticks && frames <= (double)w->frames && seconds <= (double)w->pieces) {
             w->ticks -= (int64_t)ticks + 1;
             w->frames -= (int64_t)frames + 1;
@@ -171,7 +172,7 @@ static int64_t take_time(world *w)
     case 1:
         return now - 1 - (int64_t)take(&w->in, 2);
     case 2:
-        return (int64_t)take(&w->in, 8);
+        return afford(w, (int64_t)take(&w->in, 8));
     case 3:
         return HYOID_TIME_MAX + 1;
     case 4:

@@ -87,7 +87,7 @@ typedef struct hyoid_phoneme {
 typedef struct hyoid_section {
     double k0; /* input and loop capacitor at r = 0, > 0 */
     double ks; /* added per step of r, >= 0; k0 + 255 ks < 2 */
-    double k6; /* damping capacitor, > 0 */
+    double k6; /* damping capacitor, 1e-6..1 */
 } hyoid_section;
 
 typedef struct hyoid_part {
@@ -95,7 +95,7 @@ typedef struct hyoid_part {
 
     /* clock tree and sequencer */
     double nominal_hz;              /* clock at which the chart's milliseconds hold; information only,
-                                       the chip never reads it; > 0 */
+                                       the chip never reads it; above 0, at most 100e6 */
     uint32_t filter_clocks;         /* clocks in one filter cycle, 2..4096 */
     uint32_t output_clocks;         /* clocks from a filter cycle's start until the audio pin takes the
                                        new level (phase 2), 1..filter_clocks - 1 */
@@ -116,18 +116,18 @@ typedef struct hyoid_part {
     uint32_t pitch_f1_shift;        /* the period grows by (F1 register / 2^this): intrinsic pitch, 0..8 */
     uint32_t pulse_length;          /* entries of pulse in use, 1..256 */
     int16_t pulse[HYOID_PULSE_MAX]; /* one glottal pulse, a level per filter cycle; 0 afterwards */
-    double pulse_unit;              /* model units per step of pulse, > 0 */
+    double pulse_unit;              /* model units per step of pulse, 1e-9..1e3 */
     uint32_t noise_bits;            /* length of the noise register, 2..31 */
-    uint32_t noise_taps;            /* feedback = parity of (register & this); shifts right */
+    uint32_t noise_taps;            /* feedback = parity of (register & this), 1..2^noise_bits - 1; shifts right */
     uint32_t noise_seed;            /* register at power-up, 1..2^noise_bits - 1 */
     double noise_between_pulses;    /* noise is scaled by this outside the pulse while voiced, 0..1 */
     uint32_t amplitude_power;       /* gain = (register / 255)^this, 1..3 */
 
-    /* vocal tract */
+    /* vocal tract; couplings and lowpass_k 0..1000, output_gain 1e-9..1e3 */
     hyoid_section f1, f2, f3;       /* f2.k6 is the damping at bandwidth code 0 */
-    double f2_k6_step;              /* damping added per bandwidth code, >= 0 */
-    double f4_k;                    /* fixed section: input and loop capacitors, 0..2 */
-    double f4_k6;                   /* fixed section: damping, > 0 */
+    double f2_k6_step;              /* damping added per bandwidth code, 0..1 */
+    double f4_k;                    /* fixed section: input and loop capacitors, above 0, below 2 */
+    double f4_k6;                   /* fixed section: damping, 1e-6..1 */
     double f4_feed;                 /* fixed section: unswitched voice input, as a multiple of f4_k squared */
     double noise_f2;                /* noise ahead of F2, as a multiple of F2's input capacitor */
     double noise_f3;                /* noise ahead of F3, as a multiple of F3's input capacitor */
@@ -251,7 +251,7 @@ typedef struct hyoid_chip {
 
     /* taps and faults; without them none of this costs anything */
     uint8_t probed;              /* filter cycles are worked one by one, with a look at what follows */
-    uint8_t code_keep, code_force, inflection_keep, inflection_force; /* stuck input pins */
+    uint8_t code_keep, code_force, inflection_keep, inflection_force, request_keep, request_force; /* stuck pins */
     uint8_t half;                /* a slow timer passes over every other filter cycle */
     uint32_t filter_clocks;      /* the part's, unless the divider is faulty */
     double fault[HYOID_FAULTS];  /* strengths, 0 = healthy */
@@ -268,7 +268,7 @@ void hyoid_chip_set_code(hyoid_chip *chip, unsigned code);
 void hyoid_chip_set_inflection(hyoid_chip *chip, unsigned inflection);
 void hyoid_chip_set_strobe(hyoid_chip *chip, unsigned strobe);
 
-/* A complete write: the code, then strobe up and down, all between two clocks. */
+/* A complete write: the code, then strobe let go if it was held, up and down, all between two clocks. */
 void hyoid_chip_write(hyoid_chip *chip, unsigned code);
 
 /* Advances the chip by this many clocks. Any cutting of a span into calls gives the same state. */
@@ -396,7 +396,7 @@ hyoid_status hyoid_stream_init(hyoid_stream *stream, const hyoid_part *part, uin
 /* Each of the following first runs the stream up to `ps` (and hands out what became final), then changes an input there.
  * Errors: HYOID_E_NULL, HYOID_E_PAST (ps before stream->now), HYOID_E_RANGE. */
 
-/* Phoneme write: code, strobe up and down at one instant. */
+/* Phoneme write: code, strobe let go if it was held, up and down, at one instant. */
 hyoid_status hyoid_stream_write(hyoid_stream *stream, int64_t ps, unsigned code);
 /* Single pins, for hosts that drive them one by one. */
 hyoid_status hyoid_stream_set_code(hyoid_stream *stream, int64_t ps, unsigned code);

@@ -213,8 +213,8 @@ static bool report(const content *whole, const content *left)
 
 static void heading(const char *what)
 {
-    printf("\n%s\n%-33s %8s %9s %9s %9s %10s\n", what, "", "line", "rest", "at", "rms", "rest");
-    printf("%-33s %8s %9s %9s %9s %10s\n", "", "dBFS", "dB", "Hz", "dB", "dBFS");
+    printf("\n%s\n%-34s %8s %9s %9s %9s %10s\n", what, "", "line", "rest", "at", "rms", "rest");
+    printf("%-34s %8s %9s %9s %9s %10s\n", "", "dBFS", "dB", "Hz", "dB", "dBFS");
 }
 
 /* ---- constant clock ---- */
