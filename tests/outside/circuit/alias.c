@@ -21,7 +21,7 @@ static const double audible = 20000.0; /* Hz */
 static const double limit_db = -110.0; /* of what is left, re the strongest line, and re the signal */
 static const double pass = 0.42;       /* of the host's rate: flat up to here */
 static const double pass_limit_db = 0.1;
-static const double stop_limit_db = -119.0; /* the design aims at -120 dB */
+static const double stop_limit_db = -120.0; /* the design: reference/kernel/make_kernel.c */
 static const double late = 2e-9;            /* s: the control's error of time */
 
 enum { VOWEL = 0x00, HISS = 0x1f, SIZE = 32768, HALF = HYOID_TAPS / 2 };

@@ -22,7 +22,7 @@ import time
 LIMIT = 1e-4  # of the peak; the simulator itself is within 3e-5
 GRID = 20  # output points in a period
 LATE = 19  # the one that is compared
-TIMEOUT = 120  # seconds for one simulation
+TIMEOUT = 300  # seconds for one simulation
 
 CASES = [  # section, settings of the registers, filter cycles
     ("f1", ["0", "128", "255"], 300),
