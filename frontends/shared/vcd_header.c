@@ -22,15 +22,18 @@ static int need_end(hy_vcd_lex *lex, const char *section)
     return more == 0 || !hy_vcd_lex_is(lex, "$end") ? hy_vcd_lex_wrong(lex, "$end, which closes %s", section) : 0;
 }
 
-int hy_vcd_skip(hy_vcd_lex *lex, const char *opened, unsigned line)
+int hy_vcd_skip(hy_vcd_lex *lex)
 {
+    const hy_shown opened = hy_show(lex->word, lex->length); /* the word goes when the next one comes */
+    const unsigned line = lex->line;
     int more;
     while ((more = hy_vcd_lex_next(lex)) == 1) {
         if (hy_vcd_lex_is(lex, "$end")) {
             return 0;
         }
     }
-    return more < 0 ? -1 : hy_vcd_lex_wrong(lex, "$end for the %s of line %u", opened, line);
+    return more < 0 ? -1 : hy_vcd_lex_wrong(lex, "$end for the %.*s of line %u", (int)strlen(opened.text) - 2,
+                                             opened.text + 1, line);
 }
 
 /* ---- $timescale ---- */
@@ -305,10 +308,7 @@ static int read_section(hy_vcd_reader *r)
         (lex->length > 5 && memcmp(lex->word, "$dump", 5) == 0)) {
         return hy_vcd_lex_wrong(lex, "a section such as $var, or $enddefinitions $end, which ends the header");
     }
-    char opened[160]; /* the word goes when the next one comes */
-    hy_shown shown = hy_show(lex->word, lex->length);
-    memcpy(opened, shown.text, sizeof shown.text);
-    return hy_vcd_skip(lex, opened, lex->line);
+    return hy_vcd_skip(lex);
 }
 
 int hy_vcd_header(hy_vcd_reader *r)

@@ -67,8 +67,8 @@ hy_vcd_reader *hy_vcd_reader_open_by(FILE *in, const char *name, size_t chunk, h
 /* vcd_header.c: the sections up to $enddefinitions. */
 int hy_vcd_header(hy_vcd_reader *reader);
 
-/* Passes over words up to $end. `opened` is the section's name for the message if it never comes, `line` where it began. */
-int hy_vcd_skip(hy_vcd_lex *lex, const char *opened, unsigned line);
+/* Passes over the section whose keyword stands in front, up to its $end. */
+int hy_vcd_skip(hy_vcd_lex *lex);
 
 /* The next word must be there. */
 int hy_vcd_need(hy_vcd_lex *lex, const char *expected);

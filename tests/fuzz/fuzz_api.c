@@ -545,6 +545,15 @@ static void check_promise(const hyoid_stream *stream, const watch *w)
     }
 }
 
+/* Bit for bit, but for the tap, and for what a graded fault has bent since the last filter cycle: that is worked out anew. */
+static void check_same_chip(hyoid_chip one, hyoid_chip other)
+{
+    hyoid_chip_set_tap(&one, NULL, NULL);
+    hyoid_chip_set_fault(&one, HYOID_FAULT_HUM, one.fault[HYOID_FAULT_HUM]);
+    hyoid_chip_set_fault(&other, HYOID_FAULT_HUM, other.fault[HYOID_FAULT_HUM]);
+    REQUIRE(memcmp(&one, &other, sizeof one) == 0);
+}
+
 static void check_same(world *w)
 {
     REQUIRE(hyoid_stream_run(w->shadow, w->stream->now) == HYOID_OK);
@@ -553,12 +562,8 @@ static void check_same(world *w)
     REQUIRE(a->levels == b->levels && a->latches == b->latches && a->requests == b->requests);
     REQUIRE(a->events_hash == b->events_hash && a->frames == b->frames && a->frames_hash == b->frames_hash);
     REQUIRE(memcmp(&w->stream->clock, &w->shadow->clock, sizeof w->shadow->clock) == 0);
-    hyoid_chip chips[2] = {w->stream->chip, *w->chip};
-    const hyoid_chip *others[2] = {&w->shadow->chip, w->shadow_chip};
-    for (size_t i = 0; i < 2; i++) {
-        hyoid_chip_set_tap(&chips[i], NULL, NULL);
-        REQUIRE(memcmp(&chips[i], others[i], sizeof chips[i]) == 0);
-    }
+    check_same_chip(w->stream->chip, w->shadow->chip);
+    check_same_chip(*w->chip, *w->shadow_chip);
 }
 
 static void call(world *w)

@@ -3,9 +3,9 @@
  *
  *   make_lists FOLDER
  *
- * A word is taken if it has only letters, at least 3 letters and at least 3 phones, is no digit, has one spelling (no commoner word
+ * A word is taken if it has only letters, at least 3 letters and at least 3 phones, is no digit and no obscenity, has one spelling (no commoner word
  * has a pronunciation of it), and the lexicon can say it. Order: falling unigram probability. FNV-1a, 32 bits, of its letters:
- * hash mod 5 is 0 or 1 -> tuning, else check. The first 300 tuning words; the first 400 check words, dealt in turn to four lists. */
+ * hash mod 5 is 0 or 1 -> tuning, else check. The first 400 tuning words; the first 400 check words, dealt in turn to four lists. */
 #include <ctype.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -13,13 +13,14 @@
 #include <string.h>
 
 #include <pocketsphinx.h>
+#include <sphinxbase/err.h>
 #include <sphinxbase/ngram_model.h>
 
 #include "lexicon.h"
 
 #define MODEL "/usr/share/pocketsphinx/model/en-us/"
 
-enum { TUNING = 300, CHECK = 400, LISTS = 4, SAID_MAX = 20000, DICTIONARY_MAX = 140000 };
+enum { TUNING = 400, CHECK = 400, LISTS = 4, SAID_MAX = 20000, DICTIONARY_MAX = 140000 };
 
 typedef struct common {
     const char *word;
@@ -82,8 +83,15 @@ static const entry *find(const char *word)
     return e;
 }
 
-static int is_digit_word(const char *word)
+/* Tested elsewhere, or not fit to be printed. */
+static int is_left_out(const char *word)
 {
+    static const char *const stems[] = {"fuck", "shit", "bitch", "nigg", "whore", "porn", "rape"};
+    for (size_t i = 0; i < sizeof stems / sizeof *stems; i++) {
+        if (strstr(word, stems[i]) != NULL) {
+            return 1;
+        }
+    }
     static const char *const digits[] = {"zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"};
     for (size_t i = 0; i < 10; i++) {
         if (strcmp(word, digits[i]) == 0) {
@@ -100,7 +108,7 @@ static int wanted(const char *word)
             return 0;
         }
     }
-    if (strlen(word) < 3 || is_digit_word(word)) {
+    if (strlen(word) < 3 || is_left_out(word)) {
         return 0;
     }
     const entry *first = find(word);
