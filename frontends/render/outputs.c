@@ -215,12 +215,11 @@ static int open_sound(outputs *o, const hyoid_part *part)
             return -1;
         }
         double filter_hz = hz / part->filter_clocks;
-        if (!(filter_hz >= HYOID_RATE_MIN && filter_hz <= HYOID_RATE_MAX)) {
+        if (!(filter_hz >= 1.0 && filter_hz <= HYOID_RATE_MAX)) {
             return hy_fail(o->diag,
-                           "--chip-rate needs a clock of %u to %u Hz at the start, not %.9g: a sound file holds "
-                           "%u to %u samples a second",
-                           HYOID_RATE_MIN * part->filter_clocks, HYOID_RATE_MAX * part->filter_clocks, hz,
-                           HYOID_RATE_MIN, HYOID_RATE_MAX);
+                           "--chip-rate needs a clock of %u to %u Hz at the start, not %.9g: a WAV holds 1 to %u "
+                           "samples a second",
+                           part->filter_clocks, HYOID_RATE_MAX * part->filter_clocks, hz, HYOID_RATE_MAX);
         }
         rate = (uint32_t)(filter_hz + 0.5);
     }

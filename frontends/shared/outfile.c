@@ -242,8 +242,11 @@ static int open_any(hy_outfile *out, hy_diag *diag)
         return out->target == NULL ? hy_outfile_fail(out, errno, diag) : open_beside(out, st.st_mode & 07777, diag);
     }
     int error = errno;
-    if (error == ENAMETOOLONG) {
+    if (error == ENAMETOOLONG || error == ELOOP) {
         return hy_outfile_fail(out, error, diag);
+    }
+    if (lstat(out->path, &st) == 0) { /* a rename would replace the link itself */
+        return hy_fail(diag, "cannot write %s: it is a link that leads nowhere", name_of(out));
     }
     if (out->path[length - 1] == '/') {
         return hy_outfile_fail(out, EISDIR, diag);

@@ -8,7 +8,7 @@
 #include "diag.h"
 
 typedef struct hy_sound_options {
-    uint32_t rate; /* Hz */
+    uint32_t rate; /* Hz: 8000..192000, for WAV 1..192000 */
     int bits;      /* 16, 24 or 32 (32 = IEEE float, WAV only); Ogg ignores it */
     int dither;    /* 16 and 24 bits: triangular, +-1 LSB, two SplitMix64 numbers from seed 0; 0 = off */
     /* cue points (WAV only), ascending */

@@ -256,7 +256,7 @@ class Run:
                    base + ".csv", "--quiet", *options]
         if wav:
             command += ["-o", base + ".wav", "--bits", "32"]
-        subprocess.run(command, check=True)
+        subprocess.run(command, check=True, timeout=120)
         self.vcd, self.marks, self.end_ns = read_vcd(base + ".vcd")
         self.grid, self.grid_end = read_textgrid(base + ".TextGrid")
         self.rows = read_log(base + ".csv")

@@ -73,6 +73,18 @@ Test(outfile, replaces_a_file_and_keeps_its_mode)
     cr_assert_eq(st.st_mode & 0777, 0604);
 }
 
+Test(outfile, refuses_a_link_that_leads_nowhere)
+{
+    diag.text[0] = '\0';
+    cr_assert_eq(symlink("absent", scratch("link")), 0);
+    cr_assert_null(hy_outfile_open(scratch("link"), &diag));
+    cr_assert(strstr(diag.text, "it is a link that leads nowhere") != NULL, "%s", diag.text);
+    cr_assert_eq(symlink("loop", scratch("loop")), 0);
+    diag.text[0] = '\0';
+    cr_assert_null(hy_outfile_open(scratch("loop"), &diag));
+    cr_assert_eq(scratch_count(), 2, "both links are still there, and nothing else");
+}
+
 Test(outfile, follows_a_link)
 {
     fclose(fopen(scratch("target"), "w"));

@@ -288,10 +288,11 @@ Test(sound, refuses_with_a_reason)
     hy_sound_options normal = {.rate = 48000, .bits = 16};
     refused(scratch("a.mp3"), normal, "the name must end in .wav, .flac or .ogg");
     refused(scratch("wav"), normal, "the name must end in .wav, .flac or .ogg");
-    refused(scratch("a.wav"), (hy_sound_options){.rate = 7999, .bits = 16},
+    refused(scratch("a.wav"), (hy_sound_options){.rate = 0, .bits = 16}, "the rate must be 1 to 192000 Hz, not 0");
+    refused(scratch("a.flac"), (hy_sound_options){.rate = 7999, .bits = 16},
             "the rate must be 8000 to 192000 Hz, not 7999");
     refused(scratch("a.wav"), (hy_sound_options){.rate = 192001, .bits = 16},
-            "the rate must be 8000 to 192000 Hz, not 192001");
+            "the rate must be 1 to 192000 Hz, not 192001");
     refused(scratch("a.wav"), (hy_sound_options){.rate = 48000, .bits = 8},
             "bits must be 16, 24 or 32 (floating point), not 8");
     refused(scratch("a.flac"), (hy_sound_options){.rate = 48000, .bits = 32},
