@@ -115,6 +115,13 @@ static bool free_to_run(hyoid_chip *const *chips, size_t count)
     return true;
 }
 
+/* How often the audio pin takes a new level up to clock `end`. */
+static uint64_t levels_until(const hyoid_chip *chip, uint64_t end)
+{
+    const uint64_t next = chip->tick_at + chip->part->output_clocks;
+    return (chip->pin_at <= end ? 1 : 0) + (next <= end ? (end - next) / chip->filter_clocks + 1 : 0);
+}
+
 /* Each chip alone up to clock `end`. */
 static size_t run_alone(hyoid_chip *const *chips, size_t count, uint64_t end, double *levels, size_t capacity)
 {
@@ -178,10 +185,10 @@ hyoid_status hyoid_batch_run(hyoid_chip *const *chips, size_t count, uint64_t cl
             return HYOID_E_RANGE;
         }
     }
-    if (capacity < clocks / chips[0]->filter_clocks + 1) {
+    const uint64_t end = chips[0]->cycle + clocks;
+    if (capacity < levels_until(chips[0], end)) {
         return HYOID_E_RANGE;
     }
-    const uint64_t end = chips[0]->cycle + clocks;
     *stored = 0;
     while (chips[0]->cycle < end) {
         const uint64_t pin = chips[0]->tick_at + chips[0]->part->output_clocks;

@@ -92,10 +92,6 @@ uint64_t hyoid_chip_request_cycle(const hyoid_chip *chip)
 /* `count` filter cycles, 1..HYOID_RUN, the first of which starts in clock `cycle`; their levels go to the pin half a cycle later. */
 static void ticks(hyoid_chip *chip, uint64_t cycle, size_t count, double *levels)
 {
-    for (; chip->probed && count > 0; count--) {
-        hyoid_probed_tick(chip, cycle, levels++);
-        cycle += chip->filter_clocks;
-    }
     while (count > 0) {
         hyoid_sequencer_tick(chip, cycle);
         hyoid_transitions_tick(chip);
@@ -180,11 +176,16 @@ static size_t advance(hyoid_chip *chip, uint64_t end, hyoid_level *levels, size_
             chip->request = 0;
         }
         if (chip->tick_at == chip->cycle) {
-            if (!chip->latched && chip->fall_at == HYOID_NEVER && end - chip->cycle >= chip->part->output_clocks) {
+            if (!chip->latched && !chip->probed && chip->fall_at == HYOID_NEVER &&
+                end - chip->cycle >= chip->part->output_clocks) {
                 size_t count = run_block(chip, end, levels != NULL ? levels + stored : NULL, capacity - stored);
                 stored += levels != NULL ? count : 0;
             } else {
-                ticks(chip, chip->cycle, 1, &chip->level_next);
+                if (chip->probed) {
+                    hyoid_probed_tick(chip, chip->cycle, &chip->level_next);
+                } else {
+                    ticks(chip, chip->cycle, 1, &chip->level_next);
+                }
                 chip->pin_at = chip->cycle + chip->part->output_clocks;
                 chip->tick_at += chip->filter_clocks;
             }

@@ -41,7 +41,9 @@ static const hyoid_fault_info table[HYOID_FAULTS] = {
     [HYOID_FAULT_F3_DETUNED] = {"f3-detuned", "F3's capacitors are too large, by up to 40 % at strength 1", 1},
     [HYOID_FAULT_LEAKY] = {"leaky", "every integrator loses up to 5 % of its charge each filter cycle", 1},
     [HYOID_FAULT_HUM] = {"hum",
-                         "the supply hums at the clock / 7200 (100 Hz at 720 kHz), up to a quarter of full scale", 1},
+                         "hum on the pin, at the clock / 7200 (100 Hz at 720 kHz: the chip knows no hertz), up to a "
+                         "quarter of full scale",
+                         1},
     [HYOID_FAULT_OFFSET] = {"offset", "the audio pin is off its rest by up to half of full scale", 1},
     [HYOID_FAULT_CLIPPED] = {"clipped", "the audio pin's swing is cut, down to a tenth of full scale at strength 1",
                              1},
@@ -84,10 +86,11 @@ static void refresh(hyoid_chip *chip)
     chip->request_keep = has(chip, HYOID_FAULT_REQUEST_LOW) ? 0 : 1;
     chip->request_force = has(chip, HYOID_FAULT_REQUEST_HIGH) && chip->request_keep ? 1 : 0;
     chip->filter_clocks = chip->part->filter_clocks * (has(chip, HYOID_FAULT_DIVIDER_SLOW) ? 2 : 1);
-    chip->probed = chip->tap != NULL;
+    chip->faulty = 0;
     for (unsigned i = HYOID_FAULT_TIMER_SLOW; i < HYOID_FAULTS; i++) {
-        chip->probed |= has(chip, (hyoid_fault)i);
+        chip->faulty |= has(chip, (hyoid_fault)i);
     }
+    chip->probed = chip->faulty || chip->tap != NULL;
 }
 
 void hyoid_faults_power_up(hyoid_chip *chip)
@@ -140,25 +143,22 @@ uint64_t hyoid_faults_ticks_to_end(const hyoid_chip *chip, uint64_t counts)
     return has(chip, HYOID_FAULT_TIMER_FAST) ? (counts + 1) / 2 : counts;
 }
 
-static void bend_registers(hyoid_chip *chip, const hyoid_chip *before)
+typedef struct registers {
+    uint8_t f1, f2, f3, fc, va, fa;
+} registers;
+
+static void freeze(hyoid_chip *chip, const registers *before)
 {
     if (has(chip, HYOID_FAULT_FORMANTS_FROZEN)) {
-        chip->r_f1 = before->r_f1;
-        chip->r_f2 = before->r_f2;
-        chip->r_f3 = before->r_f3;
-        chip->r_fc = before->r_fc;
+        chip->r_f1 = before->f1;
+        chip->r_f2 = before->f2;
+        chip->r_f3 = before->f3;
+        chip->r_fc = before->fc;
     }
     if (has(chip, HYOID_FAULT_AMPLITUDES_FROZEN)) {
-        chip->r_va = before->r_va;
-        chip->r_fa = before->r_fa;
+        chip->r_va = before->va;
+        chip->r_fa = before->fa;
     }
-    if (has(chip, HYOID_FAULT_GATE_OPEN)) {
-        chip->gate = 255;
-    }
-    if (has(chip, HYOID_FAULT_GATE_CLOSED)) {
-        chip->gate = 0;
-    }
-    hyoid_transitions_refresh(chip);
 }
 
 /* Up to 40 % too large, but short of where the loop would oscillate. */
@@ -168,8 +168,17 @@ static double detuned(double k, double strength)
     return bent < 1.9 || strength == 0.0 ? bent : 1.9;
 }
 
+/* The derived values from the registers, then what the faults make of them. The registers themselves stay what a healthy
+ * circuit would hold, so that a fault that goes leaves nothing behind. */
 static void bend_sections(hyoid_chip *chip)
 {
+    hyoid_transitions_refresh(chip);
+    if (has(chip, HYOID_FAULT_GATE_OPEN)) {
+        chip->output_gain = chip->part->output_gain;
+    }
+    if (has(chip, HYOID_FAULT_GATE_CLOSED)) {
+        chip->output_gain = 0.0;
+    }
     chip->k1 = detuned(chip->k1, chip->fault[HYOID_FAULT_F1_DETUNED]);
     chip->k2 = detuned(chip->k2, chip->fault[HYOID_FAULT_F2_DETUNED]);
     chip->k3 = detuned(chip->k3, chip->fault[HYOID_FAULT_F3_DETUNED]);
@@ -226,22 +235,27 @@ static void bend_level(const hyoid_chip *chip, uint64_t cycle, double *level)
 
 void hyoid_probed_tick(hyoid_chip *chip, uint64_t cycle, double *level)
 {
+    const registers before = {chip->r_f1, chip->r_f2, chip->r_f3, chip->r_fc, chip->r_va, chip->r_fa};
     const bool counts_here = chip->timing && !chip->latched;
     const unsigned counts = counts_here ? timer_counts(chip) : 1;
-    const hyoid_chip before = *chip;
     for (unsigned i = 0; i < counts; i++) {
         hyoid_sequencer_tick(chip, cycle);
     }
     hyoid_transitions_tick(chip);
-    bend_registers(chip, &before);
-    bend_sections(chip);
-
+    if (chip->faulty) {
+        freeze(chip, &before);
+        bend_sections(chip);
+    }
     double voice, noise;
     hyoid_sources(chip, 1, &voice, &noise);
-    bend_sources(chip, &voice, &noise);
+    if (chip->faulty) {
+        bend_sources(chip, &voice, &noise);
+    }
     hyoid_tract(chip, 1, &voice, &noise, level);
-    leak(chip);
-    bend_level(chip, cycle, level);
+    if (chip->faulty) {
+        leak(chip);
+        bend_level(chip, cycle, level);
+    }
     if (chip->tap != NULL) {
         chip->tap(chip->tap_user, chip, cycle, voice, noise, *level);
     }

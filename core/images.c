@@ -2,13 +2,14 @@
  * filter rate (a real chip sends both to its amplifier).
  *
  * The staircase is low-passed in its own time, by the very kernel of output.c with the filter cycle as its sample, and
- * handed on in so many smaller steps per filter cycle that what images they have lie beyond the host's rate. This
- * looks ahead, so the sound comes HALF filter cycles later. */
+ * handed on in so many smaller steps per filter cycle that what images they have lie beyond the host's rate (down to a
+ * clock of rate * filter_clocks / FINEST; what is slower is no speech). This looks ahead, so the sound comes HALF
+ * filter cycles later. */
 #include <string.h>
 
 #include "internal.h"
 
-enum { TAPS = HYOID_TAPS, HALF = HYOID_TAPS / 2, FINEST = 64 };
+enum { TAPS = HYOID_TAPS, HALF = HYOID_TAPS / 2, FINEST = HYOID_IMAGE_STEPS };
 
 /* Value of the low-passed staircase, HALF cycles ago and `step` of `steps` into that cycle. */
 static double smoothed(const hyoid_images *images)

@@ -9,7 +9,9 @@
 #include <hyoid/hyoid.h>
 
 /* The exactness promise rests on these two. */
-_Static_assert(FLT_EVAL_METHOD == 0, "doubles must be evaluated as doubles (32-bit x86: -msse2 -mfpmath=sse; gcc on s390x: -fexcess-precision=fast)");
+_Static_assert(
+    FLT_EVAL_METHOD == 0,
+    "doubles must be evaluated as doubles (32-bit x86: -msse2 -mfpmath=sse; gcc on s390x: -fexcess-precision=fast)");
 _Static_assert(sizeof(double) == 8 && DBL_MANT_DIG == 53 && DBL_MAX_EXP == 1024, "double must be IEEE binary64");
 
 /* Filter cycles that are worked through between two looks at sequencer and transitions. */
@@ -53,6 +55,7 @@ uint64_t hyoid_faults_ticks_to_end(const hyoid_chip *chip,
 uint64_t hyoid_chip_next_work(const hyoid_chip *chip);
 
 /* clock.c: edges on the host's time line */
+double hyoid_clock_root(double x);
 void hyoid_clock_init(hyoid_clock *clock, double hz);
 void hyoid_clock_set(hyoid_clock *clock, int64_t ps, double hz);
 void hyoid_clock_glide(hyoid_clock *clock, int64_t ps, int64_t end_ps, double hz);

@@ -16,6 +16,7 @@
 #define TAPS HYOID_TAPS
 #define HALF (HYOID_TAPS / 2)
 #define BINS (HYOID_BLOCK + 2 * HYOID_TAPS)
+#define MOST (HYOID_BLOCK + HYOID_TAPS) /* frames in one call of the observer: promised */
 
 static const float kernel[PARTS][4][TAPS] = {
 #include "output_kernel.inc"
@@ -48,9 +49,9 @@ static void shift(float *bins, size_t count)
 static void emit(hyoid_output *output, int64_t end, const hyoid_observer *to)
 {
     while (output->first < end) {
-        float frames[BINS];
+        float frames[MOST];
         const int64_t first = output->first;
-        const size_t count = end - first < BINS ? (size_t)(end - first) : BINS;
+        const size_t count = end - first < MOST ? (size_t)(end - first) : MOST;
         fill(output, first + (int64_t)count);
         for (size_t i = 0; i < count; i++) {
             frames[i] = output->held[i] + output->bin[i];

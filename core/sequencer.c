@@ -91,6 +91,7 @@ void hyoid_sequencer_tick(hyoid_chip *chip, uint64_t cycle)
         chip->timing = 0;
         chip->request = 1;
         chip->rise_cycle = cycle;
+        chip->fall_at = HYOID_NEVER; /* only a faulty timer can be quicker than the fall */
     }
     if (chip->n >= chip->n_voice) {
         chip->t_va = word->pause ? 0 : target4(word->va);

@@ -220,7 +220,7 @@ static void put_images(cursor *c, hyoid_images *images)
     if (!images->left_out) {
         return;
     }
-    put32(c, &images->steps, HYOID_TAPS);
+    put32(c, &images->steps, HYOID_IMAGE_STEPS);
     put32(c, &images->step, images->steps);
     put64(c, &images->cycle);
     for (size_t i = 0; i <= HYOID_TAPS; i++) {
@@ -308,7 +308,7 @@ static bool together(const hyoid_stream *stream)
 static bool sequencer_possible(const hyoid_chip *chip)
 {
     const uint32_t duration = chip->part->phoneme[chip->phoneme].duration;
-    if (chip->tick_at <= chip->cycle || chip->tick_at - chip->cycle > 2u * chip->part->filter_clocks ||
+    if (chip->tick_at <= chip->cycle || chip->tick_at - chip->cycle > 2 * (uint64_t)chip->part->filter_clocks ||
         chip->latch_cycle > chip->cycle || chip->rise_cycle > chip->cycle) {
         return false;
     }

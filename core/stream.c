@@ -23,6 +23,7 @@ hyoid_status hyoid_stream_init(hyoid_stream *stream, const hyoid_part *part, uin
     stream->chip = chip;
     hyoid_clock_init(&stream->clock, part->nominal_hz);
     hyoid_output_init(&stream->output, rate);
+    stream->request_told = 1; /* as at power-up */
     if (observer != NULL) {
         stream->observer = *observer;
     }
@@ -58,19 +59,24 @@ static void hand_out_levels(hyoid_stream *stream, const hyoid_level *levels, siz
     }
 }
 
-/* Tells of a latch or a change of request in the clock that was just run. */
-static void hand_out_pins(hyoid_stream *stream, uint64_t latch_before, int request_before)
+static void tell_request(hyoid_stream *stream, int64_t ps)
 {
-    const hyoid_observer *to = &stream->observer;
+    const uint8_t request = (uint8_t)hyoid_chip_request(&stream->chip);
+    if (request != stream->request_told && stream->observer.request != NULL) {
+        stream->observer.request(stream->observer.user, stream->chip.cycle, ps, request);
+    }
+    stream->request_told = request;
+}
+
+/* Tells of a latch or a change of request in the clock that was just run. */
+static void hand_out_pins(hyoid_stream *stream, uint64_t latch_before)
+{
     double fraction;
-    int64_t ps = edge_ps(stream, stream->chip.cycle, &fraction);
-    if (stream->chip.latch_cycle != latch_before && to->latch != NULL) {
-        to->latch(to->user, stream->chip.cycle, ps, stream->chip.phoneme);
+    const int64_t ps = edge_ps(stream, stream->chip.cycle, &fraction);
+    if (stream->chip.latch_cycle != latch_before && stream->observer.latch != NULL) {
+        stream->observer.latch(stream->observer.user, stream->chip.cycle, ps, stream->chip.phoneme);
     }
-    int request = hyoid_chip_request(&stream->chip);
-    if (request != request_before && to->request != NULL) {
-        to->request(to->user, stream->chip.cycle, ps, request);
-    }
+    tell_request(stream, ps);
 }
 
 /* The next clock in which the latch acts or request changes. */
@@ -91,14 +97,13 @@ static void run_clocks(hyoid_stream *stream, uint64_t cycle)
         const uint64_t event = next_pin_event(chip);
         const uint64_t stop = event < cycle ? event : cycle;
         const uint64_t latch_before = chip->latch_cycle;
-        const int request_before = hyoid_chip_request(chip);
         while (chip->cycle < stop) {
             hyoid_level levels[LEVELS];
             size_t count = hyoid_chip_run(chip, stop - chip->cycle, levels, LEVELS);
             hand_out_levels(stream, levels, count);
         }
         if (stop == event) {
-            hand_out_pins(stream, latch_before, request_before);
+            hand_out_pins(stream, latch_before);
         }
     }
 }
@@ -135,6 +140,7 @@ static void hand_out_frames(hyoid_stream *stream)
 
 static void run_edges(hyoid_stream *stream, int64_t ps)
 {
+    tell_request(stream, stream->now); /* a fault may have come or gone */
     while (stream->now < ps) {
         int64_t stop = ps < stream->clock.end ? ps : stream->clock.end;
         run_clocks(stream, hyoid_clock_edges_before(&stream->clock, stop));

@@ -26,11 +26,6 @@ typedef struct outputs {
     hy_outfile *csv;
     hy_event clock; /* the clock event in force, for the picture */
     int64_t end_ps;
-    /* marks, and where each stands in the sound file */
-    size_t marks, mark_room;
-    int64_t *mark_frames;
-    const char **mark_names;
-    uint64_t levels; /* staircase levels so far */
 } outputs;
 
 static void on_frames(void *user, const float *frames, size_t count)
@@ -123,6 +118,12 @@ static void on_input(void *user, const hy_event *event)
         see_clock(o, event);
     } else if (event->signal == HY_MARK) {
         const char *name = hy_log_mark_name(o->log, event->number);
+        if (o->sound != NULL) {
+            /* at chip rate the frames so far; else by time, for those frames are still on their way */
+            double frame = (double)event->ps * 1e-12 * o->options->rate + 0.5;
+            hy_sound_mark(o->sound, o->options->chip_rate ? (int64_t)o->summary->frames : (int64_t)frame, name,
+                          o->diag);
+        }
         if (o->labels != NULL) {
             hy_labels_mark(o->labels, event->ps, name);
         }
@@ -130,68 +131,6 @@ static void on_input(void *user, const hy_event *event)
             hy_picture_mark(o->picture, event->ps, name);
         }
     }
-}
-
-/* Before the sound file is opened its cue points must be known; at chip rate that takes a performance of its own. */
-static void count_level(void *user, uint64_t cycle, int64_t ps, double fraction, double value)
-{
-    (void)cycle, (void)ps, (void)fraction, (void)value;
-    ((outputs *)user)->levels++;
-}
-
-static void note_mark(void *user, const hy_event *event)
-{
-    outputs *o = user;
-    if (event->signal != HY_MARK) {
-        return;
-    }
-    if (o->marks == o->mark_room) {
-        size_t room = o->mark_room > 0 ? 2 * o->mark_room : 64;
-        int64_t *frames = realloc(o->mark_frames, room * sizeof *frames);
-        if (frames != NULL) {
-            o->mark_frames = frames;
-        }
-        const char **names = realloc(o->mark_names, room * sizeof *names);
-        if (names != NULL) {
-            o->mark_names = names;
-        }
-        if (frames == NULL || names == NULL) {
-            hy_fail(o->diag, "out of memory");
-            return;
-        }
-        o->mark_room = room;
-    }
-    double at = (double)event->ps * 1e-12 * o->options->rate;
-    o->mark_frames[o->marks] = o->options->chip_rate ? (int64_t)o->levels : (int64_t)(at + 0.5);
-    o->mark_names[o->marks] = hy_log_mark_name(o->log, event->number);
-    o->marks++;
-}
-
-static int find_marks(outputs *o, const hyoid_part *part)
-{
-    if (hy_log_mark_name(o->log, 0) == NULL) {
-        return 0;
-    }
-    if (o->options->chip_rate) {
-        const hy_performance count = {.log = o->log,
-                                      .part = part,
-                                      .end_ps = o->end_ps,
-                                      .observer = {.user = o, .level = count_level},
-                                      .input = note_mark};
-        if (hy_perform(&count, o->diag) != 0) {
-            return -1;
-        }
-    } else {
-        hy_event event;
-        int more = hy_log_rewind(o->log, o->diag);
-        while (more >= 0 && (more = hy_log_next(o->log, &event, o->diag)) == 1) {
-            note_mark(o, &event);
-        }
-        if (more < 0) {
-            return -1;
-        }
-    }
-    return o->diag->text[0] == '\0' ? 0 : -1;
 }
 
 /* The clock at time 0: the last event there counts. */
@@ -223,15 +162,7 @@ static int open_sound(outputs *o, const hyoid_part *part)
         }
         rate = (uint32_t)(filter_hz + 0.5);
     }
-    if (find_marks(o, part) != 0) {
-        return -1;
-    }
-    const hy_sound_options sound = {.rate = rate,
-                                    .bits = options->bits,
-                                    .dither = options->dither,
-                                    .marks = o->marks,
-                                    .mark_frames = o->mark_frames,
-                                    .mark_names = o->mark_names};
+    const hy_sound_options sound = {.rate = rate, .bits = options->bits, .dither = options->dither};
     o->summary->rate = rate;
     o->sound = hy_sound_open(options->sound, &sound, o->diag);
     return o->sound != NULL ? 0 : -1;
@@ -382,6 +313,7 @@ int hy_render(const hy_input *input, const hyoid_part *part, const hy_render_opt
         .part = part,
         .rate = host_rate ? options->rate : 0,
         .end_ps = o.end_ps,
+        .no_images = options->no_images,
         .observer = {&o, host_rate ? on_frames : NULL, levels ? on_level : NULL, on_latch, on_request},
         .input = on_input,
     };
@@ -398,8 +330,6 @@ int hy_render(const hy_input *input, const hyoid_part *part, const hy_render_opt
     if (result != 0) {
         abandon_all(&o);
     }
-    free(o.mark_frames);
-    free(o.mark_names);
     return result;
 }
 

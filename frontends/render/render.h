@@ -11,7 +11,7 @@ typedef struct hy_render_options {
     /* destinations; null: not wanted; "-" is standard output */
     const char *sound, *pins, *log, *labels, *picture;
     uint32_t rate;
-    int bits, dither, chip_rate;
+    int bits, dither, chip_rate, no_images;
     int64_t tail_ps;
 } hy_render_options;
 
@@ -24,7 +24,8 @@ typedef struct hy_render_summary {
     double least_hz, most_hz;
 } hy_render_summary;
 
-/* Performs the input into all wanted outputs; either all of them are there afterwards, or none. 0, or -1. */
+/* Performs the input into all wanted outputs. All are complete on the disk before the first takes its place, so that whatever
+ * fails, fails with none in place; only a rename that the system refuses at the very end could leave some. 0, or -1. */
 int hy_render(const hy_input *input, const hyoid_part *part, const hy_render_options *options,
               hy_render_summary *summary, hy_diag *diag);
 

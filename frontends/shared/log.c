@@ -99,7 +99,7 @@ static int finish_glide(hy_log *log, const hy_event *event, hy_diag *diag)
 
 int hy_log_append(hy_log *log, const hy_event *event, int glides, hy_diag *diag)
 {
-    if (log->ended || event->ps < log->end || event->ps > HYOID_TIME_MAX) {
+    if (log->ended || event->ps < log->end || event->ps > HY_LOG_TIME_MAX) {
         return hy_fail(diag, "a write log's events must be in order, within 46 days, and none may follow its end");
     }
     hy_event copy = *event;

@@ -33,6 +33,9 @@ typedef struct hy_event {
     double to_hz;  /* HY_CLOCK: where it goes */
 } hy_event;
 
+/* The latest time that a log may name; the stream goes on a little longer, for what sounds after it. */
+#define HY_LOG_TIME_MAX (INT64_C(4000000) * INT64_C(1000000000000))
+
 /* Kept in a temporary file, so that an hour needs no more memory than a second. */
 typedef struct hy_log hy_log;
 

@@ -213,7 +213,7 @@ static int read_time(reader *r, const field *f, int64_t *ps)
     if (f->length == 0 || hy_decimal_read(f->text, f->length, 1, &number) != f->length) {
         return wrong_field(r, f, "a time in seconds, such as 0.012345678901");
     }
-    switch (hy_decimal_whole(&number, 12, HYOID_TIME_MAX, ps)) {
+    switch (hy_decimal_whole(&number, 12, HY_LOG_TIME_MAX, ps)) {
     case HY_TOO_FINE:
         return wrong_field(r, f, "at most 12 decimals (whole picoseconds)");
     case HY_TOO_LARGE:

@@ -168,3 +168,21 @@ hy_number_text hy_ps_text(int64_t ps)
     snprintf(out.text, sizeof out.text, "%lld.%012lld", (long long)(ps / second), (long long)(ps % second));
     return out;
 }
+
+int hy_hz_read(const char *s, size_t n, double *hz)
+{
+    hy_decimal number;
+    size_t used = hy_decimal_read(s, n, 0, &number);
+    if (used == 0) {
+        return -1;
+    }
+    int shift = 0;
+    if (used < n && (s[used] == 'k' || s[used] == 'M')) {
+        shift = s[used++] == 'k' ? 3 : 6;
+    }
+    if (n - used == 2 && memcmp(s + used, "Hz", 2) == 0) {
+        used += 2;
+    }
+    *hz = hy_decimal_double(&number, shift);
+    return used == n ? 0 : -1;
+}

@@ -215,6 +215,18 @@ static int open_beside(hy_outfile *out, mode_t mode, hy_diag *diag)
     return result;
 }
 
+/* In a folder like /tmp only its owner may replace a file, however writable it is. Better said now than at the rename,
+ * when other outputs may be in place already. */
+static int kept_by_owner(const char *path, const struct stat *file)
+{
+    struct stat folder;
+    char *name = folder_of(path);
+    int kept = name != NULL && stat(name, &folder) == 0 && (folder.st_mode & S_ISVTX) != 0 && geteuid() != 0 &&
+               file->st_uid != geteuid() && folder.st_uid != geteuid();
+    free(name);
+    return kept;
+}
+
 static int open_any(hy_outfile *out, hy_diag *diag)
 {
     if (strcmp(out->path, "-") == 0) {
@@ -237,6 +249,9 @@ static int open_any(hy_outfile *out, hy_diag *diag)
         }
         if (!S_ISREG(st.st_mode)) {
             return open_spool(out, diag); /* a device or a pipe: a rename would replace it by a file */
+        }
+        if (kept_by_owner(out->path, &st)) {
+            return hy_outfile_fail(out, EPERM, diag);
         }
         out->target = realpath(out->path, NULL); /* a link stays a link, its target is replaced */
         return out->target == NULL ? hy_outfile_fail(out, errno, diag) : open_beside(out, st.st_mode & 07777, diag);

@@ -124,6 +124,7 @@ int hy_perform(const hy_performance *p, hy_diag *diag)
     if (status != HYOID_OK) {
         return hy_fail(diag, "cannot start the chip: %s", hyoid_status_text(status));
     }
+    hyoid_stream_keep_images(&stream, !p->no_images);
     if (play(&stream, p->log, p->input, o->user, diag) != 0) {
         return -1;
     }

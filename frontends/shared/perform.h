@@ -10,12 +10,13 @@
 typedef struct hy_performance {
     hy_log *log;
     const hyoid_part *part;
-    uint32_t rate;  /* host samples per second, or 0 for none */
-    int64_t end_ps; /* runs to here, at least the log's end; the observer hears nothing of later pins, and exactly
-                                ceil(end_ps * rate) frames */
-    hyoid_observer observer; /* what the chip does; any may be null */
-    void (*input)(void *user,
-                  const hy_event *event); /* what the host does, each after all that came before it; may be null */
+    uint32_t rate;           /* host samples per second, or 0 for none */
+    int no_images;           /* leave the staircase's images out of the frames */
+    int64_t end_ps;          /* runs to here, at least the log's end */
+    hyoid_observer observer; /* what the chip does; any may be null. It hears of no pin or level at or after end_ps,
+                                and of exactly ceil(end_ps * rate) frames */
+    /* what the host does, each after all that came before it; may be null */
+    void (*input)(void *user, const hy_event *event);
 } hy_performance;
 
 /* 0, or -1 with the diagnosis (the log can't be read). */

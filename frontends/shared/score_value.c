@@ -30,23 +30,7 @@ int hy_parse_hz(hy_parser *p, double *hz)
 {
     static const char expected[] = "a clock frequency in Hz, 0 to 100M, such as 720k or 1.02M";
     const hy_token *t = &p->token;
-    hy_decimal number;
-    size_t used = t->kind == HY_WORD ? hy_decimal_read(t->text, t->length, 0, &number) : 0;
-    if (used == 0) {
-        return hy_parse_expected(p, expected);
-    }
-    int shift = 0;
-    if (used < t->length && (t->text[used] == 'k' || t->text[used] == 'M')) {
-        shift = t->text[used++] == 'k' ? 3 : 6;
-    }
-    if (t->length - used == 2 && memcmp(t->text + used, "Hz", 2) == 0) {
-        used += 2;
-    }
-    if (used != t->length) {
-        return hy_parse_expected(p, expected);
-    }
-    *hz = hy_decimal_double(&number, shift);
-    if (!(*hz <= HYOID_CLOCK_MAX)) {
+    if (t->kind != HY_WORD || hy_hz_read(t->text, t->length, hz) != 0 || !(*hz <= HYOID_CLOCK_MAX)) {
         return hy_parse_expected(p, expected);
     }
     return hy_parse_advance(p);

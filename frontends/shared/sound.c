@@ -17,9 +17,9 @@ struct hy_sound {
     hy_outfile *file;
     SNDFILE *sndfile;
     char *path;
-    hy_sound_options options; /* its marks are our own copies */
-    int64_t *mark_frames;
-    char **mark_names;
+    hy_sound_options options;
+    hy_sound_cue *cues;
+    size_t cue_count, cue_room;
     int container;   /* SF_FORMAT_WAV, _FLAC or _OGG */
     int bits;        /* of integers; 0: samples are stored as floats */
     int error;       /* errno of the first write that failed */
@@ -122,26 +122,6 @@ static int check(hy_sound *sound, hy_diag *diag)
     return 0;
 }
 
-static int copy_marks(hy_sound *sound, hy_diag *diag)
-{
-    size_t count = sound->container == SF_FORMAT_WAV ? sound->options.marks : 0;
-    const hy_sound_options theirs = sound->options;
-    sound->options.marks = 0;
-    sound->mark_frames = malloc((count + 1) * sizeof *sound->mark_frames);
-    sound->mark_names = malloc((count + 1) * sizeof *sound->mark_names);
-    for (size_t i = 0; sound->mark_frames != NULL && sound->mark_names != NULL && i < count; i++) {
-        sound->mark_frames[i] = theirs.mark_frames[i];
-        sound->mark_names[i] = strdup(theirs.mark_names[i]);
-        if (sound->mark_names[i] == NULL) {
-            break;
-        }
-        sound->options.marks++;
-    }
-    sound->options.mark_frames = sound->mark_frames;
-    sound->options.mark_names = (const char *const *)sound->mark_names;
-    return sound->options.marks == count ? 0 : hy_fail(diag, "cannot write %s: out of memory", sound->path);
-}
-
 static int open_encoder(hy_sound *sound, hy_diag *diag)
 {
     int coding = sound->container == SF_FORMAT_OGG ? SF_FORMAT_VORBIS
@@ -176,12 +156,7 @@ hy_sound *hy_sound_open(const char *path, const hy_sound_options *options, hy_di
         return NULL;
     }
     sound->options = *options;
-    sound->options.marks = 0; /* none copied yet */
     int result = check(sound, diag);
-    if (result == 0) {
-        sound->options.marks = options->marks;
-        result = copy_marks(sound, diag);
-    }
     if (result == 0) {
         sound->file = hy_outfile_open(path, diag);
         result = sound->file != NULL ? open_encoder(sound, diag) : -1;
@@ -285,6 +260,28 @@ float hy_sound_peak(const hy_sound *sound)
     return sound->peak;
 }
 
+int hy_sound_mark(hy_sound *sound, int64_t frame, const char *name, hy_diag *diag)
+{
+    if (sound->container != SF_FORMAT_WAV) {
+        return 0;
+    }
+    if (sound->cue_count == sound->cue_room) {
+        size_t room = sound->cue_room == 0 ? 16 : 2 * sound->cue_room;
+        hy_sound_cue *cues = realloc(sound->cues, room * sizeof *cues);
+        if (cues == NULL) {
+            return hy_fail(diag, "cannot write %s: out of memory", sound->path);
+        }
+        sound->cues = cues;
+        sound->cue_room = room;
+    }
+    char *copy = strdup(name);
+    if (copy == NULL) {
+        return hy_fail(diag, "cannot write %s: out of memory", sound->path);
+    }
+    sound->cues[sound->cue_count++] = (hy_sound_cue){frame, copy};
+    return 0;
+}
+
 int hy_sound_finish(hy_sound *sound, hy_diag *diag)
 {
     if (sound->sndfile != NULL) {
@@ -295,7 +292,7 @@ int hy_sound_finish(hy_sound *sound, hy_diag *diag)
                                      : hy_fail(diag, "cannot write %s: %s", sound->path, sf_error_number(error));
         }
         FILE *stream = hy_outfile_stream(sound->file);
-        int failed = sound->container == SF_FORMAT_WAV   ? hy_wav_append_marks(stream, &sound->options)
+        int failed = sound->container == SF_FORMAT_WAV   ? hy_wav_append_marks(stream, sound->cues, sound->cue_count)
                      : sound->container == SF_FORMAT_OGG ? hy_ogg_fix_serial(stream)
                                                          : 0;
         if (failed != 0) {
@@ -326,11 +323,10 @@ void hy_sound_abandon(hy_sound *sound)
         sf_close(sound->sndfile);
     }
     hy_outfile_abandon(sound->file);
-    for (size_t i = 0; i < sound->options.marks; i++) {
-        free(sound->mark_names[i]);
+    for (size_t i = 0; i < sound->cue_count; i++) {
+        free(sound->cues[i].name);
     }
-    free(sound->mark_names);
-    free(sound->mark_frames);
+    free(sound->cues);
     free(sound->path);
     free(sound);
 }

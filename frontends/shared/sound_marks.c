@@ -27,37 +27,36 @@ static uint64_t label_size(const char *name)
     return 4 + strlen(name) + 1; /* id, text, closing zero; a pad byte to even is not counted */
 }
 
-static int put_points(FILE *file, const hy_sound_options *options)
+static int put_points(FILE *file, const hy_sound_cue *cues, size_t count)
 {
-    int failed = put(file, "cue ", 4) | put32(file, 4 + 24 * (uint64_t)options->marks) | put32(file, options->marks);
-    for (size_t i = 0; i < options->marks; i++) {
-        int64_t frame = options->mark_frames[i];
+    int failed = put(file, "cue ", 4) | put32(file, 4 + 24 * (uint64_t)count) | put32(file, count);
+    for (size_t i = 0; i < count; i++) {
+        int64_t frame = cues[i].frame;
         uint64_t at = frame < 0 ? 0 : (uint64_t)frame;
         failed |= put32(file, i + 1) | put32(file, at) | put(file, "data\0\0\0\0\0\0\0\0", 12) | put32(file, at);
     }
     return failed;
 }
 
-static int put_names(FILE *file, const hy_sound_options *options)
+static int put_names(FILE *file, const hy_sound_cue *cues, size_t count)
 {
     uint64_t size = 4;
-    for (size_t i = 0; i < options->marks; i++) {
-        uint64_t label = label_size(options->mark_names[i]);
+    for (size_t i = 0; i < count; i++) {
+        uint64_t label = label_size(cues[i].name);
         size += 8 + label + (label & 1);
     }
     int failed = put(file, "LIST", 4) | put32(file, size) | put(file, "adtl", 4);
-    for (size_t i = 0; i < options->marks; i++) {
-        uint64_t label = label_size(options->mark_names[i]);
+    for (size_t i = 0; i < count; i++) {
+        uint64_t label = label_size(cues[i].name);
         failed |= put(file, "labl", 4) | put32(file, label) | put32(file, i + 1) |
-                  put(file, options->mark_names[i], strlen(options->mark_names[i])) |
-                  put(file, "\0", 1 + (size_t)(label & 1));
+                  put(file, cues[i].name, strlen(cues[i].name)) | put(file, "\0", 1 + (size_t)(label & 1));
     }
     return failed;
 }
 
-int hy_wav_append_marks(FILE *file, const hy_sound_options *options)
+int hy_wav_append_marks(FILE *file, const hy_sound_cue *cues, size_t count)
 {
-    if (options->marks == 0) {
+    if (count == 0) {
         return 0;
     }
     errno = 0;
@@ -66,7 +65,7 @@ int hy_wav_append_marks(FILE *file, const hy_sound_options *options)
     }
     off_t end = ftello(file);
     int failed = end % 2 != 0 ? put(file, "\0", 1) : 0; /* chunks start at even places */
-    failed |= put_points(file, options) | put_names(file, options);
+    failed |= put_points(file, cues, count) | put_names(file, cues, count);
     end = ftello(file);
     if (failed || end < 0 || end - 8 > (off_t)UINT32_MAX) {
         errno = failed == 0 && end >= 0 ? EFBIG : errno;

@@ -7,8 +7,13 @@
 
 #include "sound.h"
 
+typedef struct hy_sound_cue {
+    int64_t frame;
+    char *name;
+} hy_sound_cue;
+
 /* Appends cue points and their names (chunks `cue ` and `LIST`/`adtl`) to a WAV. 0, or -1 with errno set. */
-int hy_wav_append_marks(FILE *file, const hy_sound_options *options);
+int hy_wav_append_marks(FILE *file, const hy_sound_cue *cues, size_t count);
 
 /* Gives every page of an Ogg file the same serial number. 0, or -1 with errno set. */
 int hy_ogg_fix_serial(FILE *file);

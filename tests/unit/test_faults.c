@@ -124,6 +124,70 @@ Test(faults, each_changes_what_a_bench_can_see_and_none_leaves_a_trace_once_off)
     }
 }
 
+/* How a held vowel sounds, after a pause that lets everything settle. */
+static double held(bench *b)
+{
+    hyoid_chip_write(&b->chip, 0x3e);
+    hyoid_chip_step(&b->chip, 1440000);
+    hyoid_chip_write(&b->chip, 0x15);
+    hyoid_chip_step(&b->chip, 720000);
+    size_t count = hyoid_chip_run(&b->chip, 720000, levels, LEVELS);
+    return energy(0, count);
+}
+
+Test(faults, a_chip_recovers_once_a_fault_is_gone)
+{
+    bench *a = bench_new();
+    const double healthy = held(a);
+    for (int i = 0; i < HYOID_FAULTS; i++) {
+        bench *b = bench_new();
+        hyoid_chip_set_fault(&b->chip, (hyoid_fault)i, 1.0);
+        say(b);
+        hyoid_chip_set_fault(&b->chip, (hyoid_fault)i, 0.0);
+        const double again = held(b);
+        cr_assert(fabs(again / healthy - 1.0) < 0.02, "%s: %g of %g", hyoid_fault_describe((hyoid_fault)i)->name,
+                  again, healthy);
+        cr_assert_eq(hyoid_chip_request(&b->chip), 1);
+        free(b);
+    }
+    free(a);
+}
+
+/* The sounding phoneme goes on where it was: no strobe is needed. */
+Test(faults, a_closed_gate_opens_again_when_the_fault_goes)
+{
+    bench *b = bench_new();
+    hyoid_chip_write(&b->chip, 0x15);
+    hyoid_chip_step(&b->chip, 720000);
+    hyoid_chip_set_fault(&b->chip, HYOID_FAULT_GATE_CLOSED, 1.0);
+    size_t count = hyoid_chip_run(&b->chip, 36000, levels, LEVELS);
+    cr_assert_eq(energy(1, count), 0.0);
+    hyoid_chip_set_fault(&b->chip, HYOID_FAULT_GATE_CLOSED, 0.0);
+    count = hyoid_chip_run(&b->chip, 36000, levels, LEVELS);
+    cr_assert_gt(energy(1, count), 1e-3);
+    free(b);
+}
+
+Test(faults, a_fast_timer_does_not_stall_the_handshake_whatever_the_delay)
+{
+    bench *b = bench_new();
+    uint32_t shortest = UINT32_MAX;
+    unsigned code = 0;
+    for (unsigned i = 0; i < HYOID_PHONEMES; i++) {
+        if (b->part.phoneme[i].duration < shortest) {
+            shortest = b->part.phoneme[i].duration;
+            code = i;
+        }
+    }
+    b->part.request_delay = FILTER * (shortest - 1);
+    bench_power_up(b);
+    hyoid_chip_set_fault(&b->chip, HYOID_FAULT_TIMER_FAST, 1.0);
+    hyoid_chip_write(&b->chip, code);
+    hyoid_chip_step(&b->chip, FILTER * shortest * 3);
+    cr_assert_eq(hyoid_chip_request(&b->chip), 1);
+    free(b);
+}
+
 Test(faults, stuck_inputs_latch_the_code_that_the_chip_sees)
 {
     for (unsigned bit = 0; bit < 6; bit++) {

@@ -85,7 +85,7 @@ Test(log, events_of_a_file)
         }
         cr_expect(e.signal == HY_PIN && e.number == HY_P0 * 2 + 1);
     }
-    cr_expect_eq(hy_log_end(log), HYOID_TIME_MAX);
+    cr_expect_eq(hy_log_end(log), HY_LOG_TIME_MAX);
     hy_log_free(log);
 }
 

@@ -96,6 +96,41 @@ Test(partition, step_and_run_are_one_machine)
     free(ran), free(stepped);
 }
 
+/* What a tap sees, all of it. */
+static void hash_view(void *user, const hyoid_chip *chip, uint64_t cycle, double voice, double noise, double level)
+{
+    uint64_t *hash = user;
+    hyoid_chip view = *chip;
+    view.part = NULL;
+    view.tap = NULL;
+    view.tap_user = NULL;
+    view.quiet_until = 0; /* the end of the last call's look ahead: no state of the chip */
+    const double beside[] = {(double)cycle, voice, noise, level};
+    const unsigned char *bytes[] = {(const unsigned char *)&view, (const unsigned char *)beside};
+    const size_t sizes[] = {sizeof view, sizeof beside};
+    for (size_t k = 0; k < 2; k++) {
+        for (size_t i = 0; i < sizes[k]; i++) {
+            *hash = (*hash ^ bytes[k][i]) * UINT64_C(0x100000001b3);
+        }
+    }
+}
+
+Test(partition, a_tap_sees_the_same_however_time_is_cut)
+{
+    enum { WRITES = 10 };
+    script s[WRITES];
+    make_script(11, s, WRITES);
+    uint64_t hashes[3] = {1, 1, 1};
+    for (int i = 0; i < 3; i++) {
+        bench *b = bench_new();
+        hyoid_chip_set_tap(&b->chip, hash_view, &hashes[i]);
+        play(b, s, WRITES, i == 1 ? 5 : 0, i == 2);
+        free(b);
+    }
+    cr_assert_eq(hashes[0], hashes[1]);
+    cr_assert_eq(hashes[0], hashes[2]);
+}
+
 Test(partition, a_copy_is_a_snapshot)
 {
     enum { WRITES = 50 };

@@ -179,15 +179,12 @@ Test(sound, an_empty_file_is_a_file)
 Test(sound, two_runs_give_the_same_bytes)
 {
     static const char *const names[][2] = {{"a.wav", "b.wav"}, {"a.flac", "b.flac"}, {"a.ogg", "b.ogg"}};
-    static const char *const marks[] = {"one"};
-    const int64_t frames[] = {5};
     float in[9000];
     for (int i = 0; i < 9000; i++) {
         in[i] = 0.4f * sinf((float)i * 0.11f);
     }
     for (int i = 0; i < 3; i++) {
-        hy_sound_options options = {
-            .rate = 44100, .bits = 16, .dither = i < 2, .marks = 1, .mark_frames = frames, .mark_names = marks};
+        hy_sound_options options = {.rate = 44100, .bits = 16, .dither = i < 2};
         write_file(scratch(names[i][0]), &options, in, 9000, 0);
         write_file(scratch(names[i][1]), &options, in, 9000, 0);
         scratch_same(scratch(names[i][0]), scratch(names[i][1]));
@@ -224,15 +221,16 @@ static void check_marks(const char *path, int bits, size_t marks)
     const float in[1001] = {0};
     int64_t *frames = malloc(marks * sizeof *frames);
     char(*names)[24] = malloc(marks * sizeof *names);
-    const char **pointers = malloc(marks * sizeof *pointers);
+    const hy_sound_options options = {.rate = 48000, .bits = bits};
+    hy_sound *sound = hy_sound_open(path, &options, &diag);
+    cr_assert_not_null(sound, "%s", diag.text);
     for (size_t i = 0; i < marks; i++) {
         frames[i] = (int64_t)(i * 1000 / marks);
         snprintf(names[i], sizeof names[i], i % 2 != 0 ? "mark %zu" : "\u00e4%zu", i);
-        pointers[i] = names[i];
+        cr_assert_eq(hy_sound_mark(sound, frames[i], names[i], &diag), 0);
     }
-    hy_sound_options options = {
-        .rate = 48000, .bits = bits, .marks = marks, .mark_frames = frames, .mark_names = pointers};
-    write_file(path, &options, in, 1001, 0);
+    cr_assert_eq(hy_sound_write(sound, in, 1001, &diag), 0);
+    cr_assert_eq(hy_sound_commit(sound, &diag), 0, "%s", diag.text);
 
     SF_INFO info;
     SNDFILE *file = open_back(path, &info);
@@ -253,7 +251,6 @@ static void check_marks(const char *path, int bits, size_t marks)
     free(cues);
     free(frames);
     free(names);
-    free(pointers);
 }
 
 Test(sound, marks_are_cue_points_with_names)

@@ -251,6 +251,7 @@ typedef struct hyoid_chip {
 
     /* taps and faults; without them none of this costs anything */
     uint8_t probed;              /* filter cycles are worked one by one, with a look at what follows */
+    uint8_t faulty;              /* some of them bend what the blocks do */
     uint8_t code_keep, code_force, inflection_keep, inflection_force, request_keep, request_force; /* stuck pins */
     uint8_t half;                /* a slow timer passes over every other filter cycle */
     uint32_t filter_clocks;      /* the part's, unless the divider is faulty */
@@ -271,7 +272,8 @@ void hyoid_chip_set_strobe(hyoid_chip *chip, unsigned strobe);
 /* A complete write: the code, then strobe let go if it was held, up and down, all between two clocks. */
 void hyoid_chip_write(hyoid_chip *chip, unsigned code);
 
-/* Advances the chip by this many clocks. Any cutting of a span into calls gives the same state. */
+/* Advances the chip by this many clocks, at most 2^62 in all of its life (200,000 years at 720 kHz). Any cutting of a span into calls gives the
+ * same state. */
 void hyoid_chip_step(hyoid_chip *chip, uint64_t clocks);
 
 /* A new level on the audio pin. */
@@ -288,11 +290,12 @@ size_t hyoid_chip_run(hyoid_chip *chip, uint64_t clocks, hyoid_level *levels, si
 int hyoid_chip_request(const hyoid_chip *chip);
 double hyoid_chip_output(const hyoid_chip *chip);
 
-/* The clock in which request will rise if no further strobe comes; a caught strobe is taken into account. HYOID_NEVER
- * if request is already high and stays so. */
+/* The clock in which the timer will raise request if no further strobe comes; a caught strobe is taken into account.
+ * HYOID_NEVER if the timer does not run: request is high and stays so. (A stuck pin does not stop the timer.) */
 uint64_t hyoid_chip_request_cycle(const hyoid_chip *chip);
 
-/* Switches a fault on (strength above 0, at most 1) or off (0). Acts from the next clock on.
+/* Switches a fault on (strength above 0, at most 1) or off (0). Acts from the next clock on; a stuck request pin shows at
+ * once.
  * Errors: HYOID_E_NULL, HYOID_E_RANGE. */
 hyoid_status hyoid_chip_set_fault(hyoid_chip *chip, hyoid_fault fault, double strength);
 
@@ -309,7 +312,7 @@ unsigned hyoid_chip_slot(const hyoid_chip *chip);
 
 /* Advances chips[0..count) by `clocks`. New levels of chip i go to levels[i * capacity], levels[i * capacity + 1], ...;
  * *stored is their number, the same for all. Errors: HYOID_E_NULL; HYOID_E_RANGE: count not 1..HYOID_BATCH, chips out of step,
- * or capacity below clocks / filter_clocks + 1. */
+ * or capacity too small: clocks / filter_clocks of the part + 1 always does. */
 hyoid_status hyoid_batch_run(hyoid_chip *const *chips, size_t count, uint64_t clocks, double *levels, size_t capacity,
                              size_t *stored);
 
@@ -323,14 +326,14 @@ hyoid_status hyoid_batch_run(hyoid_chip *const *chips, size_t count, uint64_t cl
  * ------------------------------------------------------------------------------------------ */
 
 #define HYOID_PS_PER_S INT64_C(1000000000000)
-#define HYOID_TIME_MAX (INT64_C(4000000) * HYOID_PS_PER_S) /* 46 days */
+#define HYOID_TIME_MAX (INT64_C(4001000) * HYOID_PS_PER_S) /* 46 days */
 #define HYOID_CLOCK_MAX 100e6                              /* Hz; far beyond what silicon would stand */
 #define HYOID_RATE_MIN 8000u                               /* host sample rates, Hz */
 #define HYOID_RATE_MAX 192000u
 
 #define HYOID_TAPS 64          /* host samples that one step touches */
 #define HYOID_KEPT 8           /* kernels kept for sub-sample times that come back */
-#define HYOID_BLOCK 256        /* host samples that collect before the sink is called */
+#define HYOID_BLOCK 256        /* host samples that can wait before some are handed out */
 
 /* Receives what a stream produces, in order. Each may be null. They are called from inside the stream's functions and
  * must not call back into the same stream. */
@@ -371,6 +374,8 @@ typedef struct hyoid_output {
     float kept_kernel[HYOID_KEPT][HYOID_TAPS];
 } hyoid_output;
 
+#define HYOID_IMAGE_STEPS 4096 /* most steps per filter cycle when images are left out */
+
 /* The low-pass in the staircase's own time, when its images are left out. */
 typedef struct hyoid_images {
     uint32_t left_out;       /* 0: the staircase goes to the host as it is */
@@ -385,7 +390,8 @@ typedef struct hyoid_stream {
     hyoid_output output;
     hyoid_images images;
     hyoid_observer observer;
-    int64_t now; /* every clock edge before this host time has been run, ps */
+    int64_t now;          /* every clock edge before this host time has been run, ps */
+    uint8_t request_told; /* the level of request that the observer knows */
 } hyoid_stream;
 
 /* Starts a stream at time 0 with the part's nominal clock. rate: host samples per second, HYOID_RATE_MIN..HYOID_RATE_MAX,
@@ -409,7 +415,7 @@ hyoid_status hyoid_stream_glide_clock(hyoid_stream *stream, int64_t ps, int64_t 
 
 /* Keeps (the default) or leaves out the images that the staircase has above half the filter rate. A real chip sends them to its
  * amplifier. Without them the sound comes HYOID_TAPS / 2 filter cycles later (1.6 ms at 720 kHz) and is band-limited
- * to 0.42 of the filter rate. Best called before time moves. Only frames differ; levels stay as they are.
+ * to 0.42 of the filter rate. Works down to a clock of rate * filter_clocks / HYOID_IMAGE_STEPS (422 Hz at 48 kHz). Best called before time moves. Only frames differ; levels stay as they are.
  * Errors: HYOID_E_NULL. */
 hyoid_status hyoid_stream_keep_images(hyoid_stream *stream, int keep);
 
