@@ -1,5 +1,5 @@
-/* Chips in step, side by side: the sections' arithmetic of HYOID_BATCH chips at once, so that one chip's wait for its own
- * last result is the others' working time. The equations are those of tract.c, operation by operation. */
+/* Chips in step, side by side: the sections' arithmetic of HYOID_BATCH chips at once, so that one chip's wait for
+ * its own last result is the others' working time. The equations are those of tract.c, operation by operation. */
 #include "internal.h"
 
 #if defined(__GNUC__) && !defined(__clang__)
@@ -60,7 +60,8 @@ static void tract(bank *restrict b, uint32_t count, const lanes *restrict voice,
     }
 }
 
-/* A filter cycle and as many further ones as need no look at any chip's sequencer or transitions. Returns their number. */
+/* A filter cycle and as many further ones as need no look at any chip's sequencer or transitions. Returns their
+ * number. */
 static uint32_t run_ticks(hyoid_chip *const *chips, size_t count, uint64_t cycle, uint32_t most, lanes *levels)
 {
     uint32_t further = most - 1 < HYOID_RUN - 1 ? most - 1 : HYOID_RUN - 1;

@@ -1,4 +1,5 @@
-/* The chip as a whole: pins, clock divider, and the order in which the blocks work ("Clock tree" and "Strobe and latch" of docs/chip.md). */
+/* The chip as a whole: pins, clock divider, and the order in which the blocks work ("Clock tree" and "Strobe and
+ * latch" of docs/chip.md). */
 #include <string.h>
 
 #include "internal.h"
@@ -89,7 +90,8 @@ uint64_t hyoid_chip_request_cycle(const hyoid_chip *chip)
     return first + chip->filter_clocks * (counts - 1);
 }
 
-/* `count` filter cycles, 1..HYOID_RUN, the first of which starts in clock `cycle`; their levels go to the pin half a cycle later. */
+/* `count` filter cycles, 1..HYOID_RUN, the first of which starts in clock `cycle`; their levels go to the pin half a
+ * cycle later. */
 static void ticks(hyoid_chip *chip, uint64_t cycle, size_t count, double *levels)
 {
     while (count > 0) {

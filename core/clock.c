@@ -10,9 +10,9 @@ static int64_t next_second(int64_t ps)
     return (ps / HYOID_PS_PER_S + 1) * HYOID_PS_PER_S;
 }
 
-/* Newton's iteration from a power of two within a factor of sqrt 2 of the root. Each step squares the relative error and
- * halves it: 0.42, 0.061, 0.0018, 1.6e-6, 1.2e-12, below rounding. The result is within one unit in the last place of the
- * root (tests/unit/test_clock.c). */
+/* Newton's iteration from a power of two within a factor of sqrt 2 of the root. Each step squares the relative error
+ * and halves it: 0.42, 0.061, 0.0018, 1.6e-6, 1.2e-12, below rounding. The result is within one unit in the last
+ * place of the root (tests/unit/test_clock.c). */
 double hyoid_clock_root(double x)
 {
     if (!(x > 0.0)) {

@@ -168,8 +168,8 @@ static double detuned(double k, double strength)
     return bent < 1.9 || strength == 0.0 ? bent : 1.9;
 }
 
-/* The derived values from the registers, then what the faults make of them. The registers themselves stay what a healthy
- * circuit would hold, so that a fault that goes leaves nothing behind. */
+/* The derived values from the registers, then what the faults make of them. The registers themselves stay what a
+ * healthy circuit would hold, so that a fault that goes leaves nothing behind. */
 static void bend_sections(hyoid_chip *chip)
 {
     hyoid_transitions_refresh(chip);

@@ -1,10 +1,10 @@
 /* Leaving the staircase's images out, for listeners who want the chip's speech without its repetition above half the
  * filter rate (a real chip sends both to its amplifier).
  *
- * The staircase is low-passed in its own time, by the very kernel of output.c with the filter cycle as its sample, and
- * handed on in so many smaller steps per filter cycle that what images they have lie beyond the host's rate (down to a
- * clock of rate * filter_clocks / FINEST; what is slower is no speech). This looks ahead, so the sound comes HALF
- * filter cycles later. */
+ * The staircase is low-passed in its own time, by the very kernel of output.c with the filter cycle as its sample,
+ * and handed on in so many smaller steps per filter cycle that what images they have lie beyond the host's rate
+ * (down to a clock of rate * filter_clocks / FINEST; what is slower is no speech). This looks ahead, so the sound
+ * comes HALF filter cycles later. */
 #include <string.h>
 
 #include "internal.h"
@@ -28,8 +28,8 @@ static double smoothed(const hyoid_images *images)
     return level[HALF] + ((sum[0] + sum[1]) + (sum[2] + sum[3]));
 }
 
-/* Hands on the small steps of the present filter cycle whose time has come: those before `ps`, an offset from the start of the
- * clock's piece. */
+/* Hands on the small steps of the present filter cycle whose time has come: those before `ps`, an offset from the
+ * start of the clock's piece. */
 static void hand_on(hyoid_stream *stream, double before)
 {
     hyoid_images *images = &stream->images;

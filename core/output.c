@@ -1,13 +1,14 @@
 /* Host-rate output: the chip's staircase, band-limited and sampled at the host's rate.
  *
- * The staircase is a sum of steps. A band-limited step is the running integral of a low-pass kernel; it
- * differs from a sharp step only within HYOID_TAPS / 2 host samples on either side. So each step adds that
- * difference, taken at its exact sub-sample time, to the bins around it, and a bin that no later step can
- * reach gets the level that the staircase holds there. Nothing is integrated over time: nothing drifts.
+ * The staircase is a sum of steps. A band-limited step is the running integral of a low-pass kernel; it differs from
+ * a sharp step only within HYOID_TAPS / 2 host samples on either side. So each step adds that difference, taken at
+ * its exact sub-sample time, to the bins around it, and a bin that no later step can reach gets the level that the
+ * staircase holds there. Nothing is integrated over time: nothing drifts.
  *
- * The difference is tabulated by reference/kernel/make_kernel.c as a cubic per sixteenth of a sample and tap. Times are
- * reckoned in double; single precision is enough for the differences, because each stays in its bin for one sample
- * only: the rounding lies below -140 dB of the signal (tests/outside/circuit measures it) and halves the work. */
+ * The difference is tabulated by reference/kernel/make_kernel.c as a cubic per sixteenth of a sample and tap. Times
+ * are reckoned in double; single precision is enough for the differences, because each stays in its bin for one
+ * sample only: the rounding lies below -140 dB of the signal (tests/outside/circuit measures it) and halves the
+ * work. */
 #include <string.h>
 
 #include "internal.h"

@@ -1,7 +1,8 @@
 /* The sequencer: latch, phoneme timer, the sixteenths that delay voice and closure, request.
  *
- * "Strobe and latch" and "Sequencer" of docs/chip.md. The sixteenth in force is floor(16 n / D); a delay of d sixteenths is over at the first
- * filter cycle with n >= d D / 16, so each delay is turned into a count once, when the code is latched. */
+ * "Strobe and latch" and "Sequencer" of docs/chip.md. The sixteenth in force is floor(16 n / D); a delay of d
+ * sixteenths is over at the first filter cycle with n >= d D / 16, so each delay is turned into a count once, when
+ * the code is latched. */
 #include "internal.h"
 
 /* The first counted filter cycle is n = 1, so a delay of 0 ends there. */

@@ -238,8 +238,8 @@ static void put_state(cursor *c, hyoid_stream *stream)
     put_images(c, &stream->images);
 }
 
-/* Each step is a bijection of the sum for a given word and of the word for a given sum: a change within one word, and so any
- * single byte, always shows. */
+/* Each step is a bijection of the sum for a given word and of the word for a given sum: a change within one word,
+ * and so any single byte, always shows. */
 static uint64_t checksum(const uint8_t *data, size_t length)
 {
     uint64_t sum = length;
@@ -290,8 +290,8 @@ size_t hyoid_snapshot_write(const hyoid_stream *stream, uint8_t *bytes_out, size
     return c.at;
 }
 
-/* The chip has run every edge before the present. An edge exactly now is the clock's already but the chip's not yet, which shows
- * only where a piece of the clock begins. */
+/* The chip has run every edge before the present. An edge exactly now is the clock's already but the chip's not yet,
+ * which shows only where a piece of the clock begins. */
 static bool together(const hyoid_stream *stream)
 {
     const hyoid_clock *clock = &stream->clock;

@@ -1,8 +1,9 @@
 /* The vocal tract: F1, F2, F3 and a fixed section in cascade, each a two-integrator switched-capacitor loop, then
- * output summer, gate and low-pass. Equations and their derivation: docs/chip.md, "The sections as switched capacitors".
+ * output summer, gate and low-pass. Equations and their derivation: docs/chip.md, "The sections as switched
+ * capacitors".
  *
- * Every line below is a charge balance in the order of the page; the order of the operations within a line is part of
- * the definition, because each rounds. */
+ * Every line below is a charge balance in the order of the page; the order of the operations within a line is part
+ * of the definition, because each rounds. */
 #include "internal.h"
 
 #if defined(__GNUC__) && !defined(__clang__)

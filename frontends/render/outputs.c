@@ -251,8 +251,8 @@ static int commit(outputs *o, int which)
     return failed;
 }
 
-/* Everything is on the disk. What goes to standard output, a device or a pipe must still be copied, which can fail; it goes
- * first, so that a failure leaves no file. Then only renaming is left. */
+/* Everything is on the disk. What goes to standard output, a device or a pipe must still be copied, which can fail;
+ * it goes first, so that a failure leaves no file. Then only renaming is left. */
 static int commit_all(outputs *o)
 {
     int copied[PLACES];

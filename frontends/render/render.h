@@ -24,8 +24,9 @@ typedef struct hy_render_summary {
     double least_hz, most_hz;
 } hy_render_summary;
 
-/* Performs the input into all wanted outputs. All are complete on the disk before the first takes its place, so that whatever
- * fails, fails with none in place; only a rename that the system refuses at the very end could leave some. 0, or -1. */
+/* Performs the input into all wanted outputs. All are complete on the disk before the first takes its place, so that
+ * whatever fails, fails with none in place; only a rename that the system refuses at the very end could leave some.
+ * 0, or -1. */
 int hy_render(const hy_input *input, const hyoid_part *part, const hy_render_options *options,
               hy_render_summary *summary, hy_diag *diag);
 

@@ -45,10 +45,10 @@ uint32_t hyoid_version(void);
 /* What a call can answer. Zero is success; every error leaves its object as it was. */
 typedef enum hyoid_status {
     HYOID_OK = 0,
-    HYOID_E_NULL,  /* a pointer that must not be null was null */
-    HYOID_E_RANGE, /* an argument is outside its documented range */
-    HYOID_E_PAST,  /* a time stamp lies before the present of the stream */
-    HYOID_E_PART,  /* the part breaks a rule of hyoid_part_check */
+    HYOID_E_NULL,    /* a pointer that must not be null was null */
+    HYOID_E_RANGE,   /* an argument is outside its documented range */
+    HYOID_E_PAST,    /* a time stamp lies before the present of the stream */
+    HYOID_E_PART,    /* the part breaks a rule of hyoid_part_check */
     HYOID_E_SNAPSHOT /* the bytes are no unharmed snapshot of this version, part and rate */
 } hyoid_status;
 
@@ -60,9 +60,9 @@ const char *hyoid_status_text(hyoid_status status);
  * ------------------------------------------------------------------------------------------ */
 
 #define HYOID_PHONEMES 64
-#define HYOID_LEVELS 4       /* inflection levels, two pins */
-#define HYOID_SLOTS 16       /* a phoneme's time in sixteenths */
-#define HYOID_PULSE_MAX 256  /* entries that the pulse memory can hold */
+#define HYOID_LEVELS 4      /* inflection levels, two pins */
+#define HYOID_SLOTS 16      /* a phoneme's time in sixteenths */
+#define HYOID_PULSE_MAX 256 /* entries that the pulse memory can hold */
 #define HYOID_NEVER UINT64_MAX
 
 /* One word of the phoneme memory. Kinds of fields: patent; widths: recalled; contents: the part's
@@ -94,47 +94,47 @@ typedef struct hyoid_part {
     hyoid_phoneme phoneme[HYOID_PHONEMES];
 
     /* clock tree and sequencer */
-    double nominal_hz;              /* clock at which the chart's milliseconds hold; information only,
+    double nominal_hz;      /* clock at which the chart's milliseconds hold; information only,
                                        the chip never reads it; above 0, at most 100e6 */
-    uint32_t filter_clocks;         /* clocks in one filter cycle, 2..4096 */
-    uint32_t output_clocks;         /* clocks from a filter cycle's start until the audio pin takes the
+    uint32_t filter_clocks; /* clocks in one filter cycle, 2..4096 */
+    uint32_t output_clocks; /* clocks from a filter cycle's start until the audio pin takes the
                                        new level (phase 2), 1..filter_clocks - 1 */
-    uint32_t request_delay;         /* clocks from the latch until request is low; 0 = in the latch's own
+    uint32_t request_delay; /* clocks from the latch until request is low; 0 = in the latch's own
                                        clock; must end before the shortest phoneme does */
-    uint32_t burst_slot;            /* sixteenth at which a stop opens and bursts, 1..15 */
+    uint32_t burst_slot;    /* sixteenth at which a stop opens and bursts, 1..15 */
 
     /* transitions */
-    uint32_t formant_cycles;        /* filter cycles between moves of F1, F2, F3 and noise spectrum, 1..4096 */
-    uint32_t amplitude_cycles;      /* filter cycles between moves of voice and noise amplitude, 1..4096 */
-    uint32_t gate_cycles;           /* filter cycles between moves of the closing gate, 1..4096 */
-    uint32_t transition_shift;      /* a move covers the difference / 2^this, at least one step, 0..7 */
-    uint32_t stop_spectrum_shift;   /* the same for the noise spectrum of a stop, 0..7 */
-    uint32_t gate_shift;            /* a closing gate loses (value / 2^this, rounded up) per move, 0..7 */
+    uint32_t formant_cycles;      /* filter cycles between moves of F1, F2, F3 and noise spectrum, 1..4096 */
+    uint32_t amplitude_cycles;    /* filter cycles between moves of voice and noise amplitude, 1..4096 */
+    uint32_t gate_cycles;         /* filter cycles between moves of the closing gate, 1..4096 */
+    uint32_t transition_shift;    /* a move covers the difference / 2^this, at least one step, 0..7 */
+    uint32_t stop_spectrum_shift; /* the same for the noise spectrum of a stop, 0..7 */
+    uint32_t gate_shift;          /* a closing gate loses (value / 2^this, rounded up) per move, 0..7 */
 
     /* sources */
     uint32_t pitch_period[HYOID_LEVELS]; /* filter cycles in a pitch period at F1 register 0, 16..4096 */
-    uint32_t pitch_f1_shift;        /* the period grows by (F1 register / 2^this): intrinsic pitch, 0..8 */
-    uint32_t pulse_length;          /* entries of pulse in use, 1..256 */
-    int16_t pulse[HYOID_PULSE_MAX]; /* one glottal pulse, a level per filter cycle; 0 afterwards */
-    double pulse_unit;              /* model units per step of pulse, 1e-9..1e3 */
-    uint32_t noise_bits;            /* length of the noise register, 2..31 */
-    uint32_t noise_taps;            /* feedback = parity of (register & this), 1..2^noise_bits - 1; shifts right */
-    uint32_t noise_seed;            /* register at power-up, 1..2^noise_bits - 1 */
-    double noise_between_pulses;    /* noise is scaled by this outside the pulse while voiced, 0..1 */
-    uint32_t amplitude_power;       /* gain = (register / 255)^this, 1..3 */
+    uint32_t pitch_f1_shift;             /* the period grows by (F1 register / 2^this): intrinsic pitch, 0..8 */
+    uint32_t pulse_length;               /* entries of pulse in use, 1..256 */
+    int16_t pulse[HYOID_PULSE_MAX];      /* one glottal pulse, a level per filter cycle; 0 afterwards */
+    double pulse_unit;                   /* model units per step of pulse, 1e-9..1e3 */
+    uint32_t noise_bits;                 /* length of the noise register, 2..31 */
+    uint32_t noise_taps;         /* feedback = parity of (register & this), 1..2^noise_bits - 1; shifts right */
+    uint32_t noise_seed;         /* register at power-up, 1..2^noise_bits - 1 */
+    double noise_between_pulses; /* noise is scaled by this outside the pulse while voiced, 0..1 */
+    uint32_t amplitude_power;    /* gain = (register / 255)^this, 1..3 */
 
     /* vocal tract; couplings and lowpass_k 0..1000, output_gain 1e-9..1e3 */
-    hyoid_section f1, f2, f3;       /* f2.k6 is the damping at bandwidth code 0 */
-    double f2_k6_step;              /* damping added per bandwidth code, 0..1 */
-    double f4_k;                    /* fixed section: input and loop capacitors, above 0, below 2 */
-    double f4_k6;                   /* fixed section: damping, 1e-6..1 */
-    double f4_feed;                 /* fixed section: unswitched voice input, as a multiple of f4_k squared */
-    double noise_f2;                /* noise ahead of F2, as a multiple of F2's input capacitor */
-    double noise_f3;                /* noise ahead of F3, as a multiple of F3's input capacitor */
-    double noise_f4;                /* noise into the fixed section, as a multiple of 4 + 2 f4_k6 - f4_k^2 */
-    double noise_direct;            /* noise past the fixed section into the output summer */
-    double lowpass_k;               /* output low-pass: y += k (x - y) / (1 + k) each filter cycle; 0 = none */
-    double output_gain;             /* audio pin level per model unit; 1.0 at the pin is 0 dBFS (peak) in files */
+    hyoid_section f1, f2, f3; /* f2.k6 is the damping at bandwidth code 0 */
+    double f2_k6_step;        /* damping added per bandwidth code, 0..1 */
+    double f4_k;              /* fixed section: input and loop capacitors, above 0, below 2 */
+    double f4_k6;             /* fixed section: damping, 1e-6..1 */
+    double f4_feed;           /* fixed section: unswitched voice input, as a multiple of f4_k squared */
+    double noise_f2;          /* noise ahead of F2, as a multiple of F2's input capacitor */
+    double noise_f3;          /* noise ahead of F3, as a multiple of F3's input capacitor */
+    double noise_f4;          /* noise into the fixed section, as a multiple of 4 + 2 f4_k6 - f4_k^2 */
+    double noise_direct;      /* noise past the fixed section into the output summer */
+    double lowpass_k;         /* output low-pass: y += k (x - y) / (1 + k) each filter cycle; 0 = none */
+    double output_gain;       /* audio pin level per model unit; 1.0 at the pin is 0 dBFS (peak) in files */
 } hyoid_part;
 
 /* The default part: an ESTIMATE, not a reading of any chip. Static, constant storage. */
@@ -153,15 +153,47 @@ uint64_t hyoid_part_hash(const hyoid_part *part);
  * ------------------------------------------------------------------------------------------ */
 
 typedef enum hyoid_fault {
-    HYOID_FAULT_P0_LOW, HYOID_FAULT_P1_LOW, HYOID_FAULT_P2_LOW, HYOID_FAULT_P3_LOW, HYOID_FAULT_P4_LOW,
-    HYOID_FAULT_P5_LOW, HYOID_FAULT_P0_HIGH, HYOID_FAULT_P1_HIGH, HYOID_FAULT_P2_HIGH, HYOID_FAULT_P3_HIGH,
-    HYOID_FAULT_P4_HIGH, HYOID_FAULT_P5_HIGH, HYOID_FAULT_I0_LOW, HYOID_FAULT_I1_LOW, HYOID_FAULT_I0_HIGH,
-    HYOID_FAULT_I1_HIGH, HYOID_FAULT_STROBE_DEAD, HYOID_FAULT_REQUEST_LOW, HYOID_FAULT_REQUEST_HIGH,
-    HYOID_FAULT_DIVIDER_SLOW, HYOID_FAULT_TIMER_SLOW, HYOID_FAULT_TIMER_FAST, HYOID_FAULT_FORMANTS_FROZEN,
-    HYOID_FAULT_AMPLITUDES_FROZEN, HYOID_FAULT_GATE_OPEN, HYOID_FAULT_GATE_CLOSED, HYOID_FAULT_NO_VOICE,
-    HYOID_FAULT_NO_NOISE, HYOID_FAULT_NOISE_STUCK, HYOID_FAULT_F1_DEAD, HYOID_FAULT_F2_DEAD, HYOID_FAULT_F3_DEAD,
-    HYOID_FAULT_F4_DEAD, HYOID_FAULT_F1_DETUNED, HYOID_FAULT_F2_DETUNED, HYOID_FAULT_F3_DETUNED,
-    HYOID_FAULT_LEAKY, HYOID_FAULT_HUM, HYOID_FAULT_OFFSET, HYOID_FAULT_CLIPPED, HYOID_FAULT_WEAK,
+    HYOID_FAULT_P0_LOW,
+    HYOID_FAULT_P1_LOW,
+    HYOID_FAULT_P2_LOW,
+    HYOID_FAULT_P3_LOW,
+    HYOID_FAULT_P4_LOW,
+    HYOID_FAULT_P5_LOW,
+    HYOID_FAULT_P0_HIGH,
+    HYOID_FAULT_P1_HIGH,
+    HYOID_FAULT_P2_HIGH,
+    HYOID_FAULT_P3_HIGH,
+    HYOID_FAULT_P4_HIGH,
+    HYOID_FAULT_P5_HIGH,
+    HYOID_FAULT_I0_LOW,
+    HYOID_FAULT_I1_LOW,
+    HYOID_FAULT_I0_HIGH,
+    HYOID_FAULT_I1_HIGH,
+    HYOID_FAULT_STROBE_DEAD,
+    HYOID_FAULT_REQUEST_LOW,
+    HYOID_FAULT_REQUEST_HIGH,
+    HYOID_FAULT_DIVIDER_SLOW,
+    HYOID_FAULT_TIMER_SLOW,
+    HYOID_FAULT_TIMER_FAST,
+    HYOID_FAULT_FORMANTS_FROZEN,
+    HYOID_FAULT_AMPLITUDES_FROZEN,
+    HYOID_FAULT_GATE_OPEN,
+    HYOID_FAULT_GATE_CLOSED,
+    HYOID_FAULT_NO_VOICE,
+    HYOID_FAULT_NO_NOISE,
+    HYOID_FAULT_NOISE_STUCK,
+    HYOID_FAULT_F1_DEAD,
+    HYOID_FAULT_F2_DEAD,
+    HYOID_FAULT_F3_DEAD,
+    HYOID_FAULT_F4_DEAD,
+    HYOID_FAULT_F1_DETUNED,
+    HYOID_FAULT_F2_DETUNED,
+    HYOID_FAULT_F3_DETUNED,
+    HYOID_FAULT_LEAKY,
+    HYOID_FAULT_HUM,
+    HYOID_FAULT_OFFSET,
+    HYOID_FAULT_CLIPPED,
+    HYOID_FAULT_WEAK,
     HYOID_FAULTS
 } hyoid_fault;
 
@@ -180,22 +212,24 @@ const hyoid_fault_info *hyoid_fault_describe(hyoid_fault fault);
 
 struct hyoid_chip;
 
-/* Looks at any internal node once per filter cycle, after the sections have moved: `chip` holds registers, counters and
- * integrators; voice and noise are what the sources gave, level is on its way to the pin. Must not change anything. */
-typedef void hyoid_tap(void *user, const struct hyoid_chip *chip, uint64_t cycle, double voice, double noise, double level);
+/* Looks at any internal node once per filter cycle, after the sections have moved: `chip` holds registers, counters
+ * and integrators; voice and noise are what the sources gave, level is on its way to the pin. Must not change
+ * anything. */
+typedef void hyoid_tap(void *user, const struct hyoid_chip *chip, uint64_t cycle, double voice, double noise,
+                       double level);
 
 /* State, grouped by block in the order in which the signal flows. The caller owns it and may copy it;
  * the fields are for reading (debuggers, displays); change them only through functions. */
 typedef struct hyoid_chip {
     const hyoid_part *part;
-    uint64_t part_hash;  /* hyoid_part_hash(part), for snapshots */
+    uint64_t part_hash; /* hyoid_part_hash(part), for snapshots */
 
     /* clock tree: absolute clock numbers; the first clock after power-up is number 1 */
-    uint64_t cycle;      /* clocks so far */
-    uint64_t tick_at;    /* clock of the next filter cycle's start */
-    uint64_t pin_at;     /* clock at which the audio pin takes `level_next`, or HYOID_NEVER */
-    uint64_t fall_at;    /* clock at which request falls, or HYOID_NEVER */
-    uint64_t quiet_until;/* no block has work to do before this clock */
+    uint64_t cycle;       /* clocks so far */
+    uint64_t tick_at;     /* clock of the next filter cycle's start */
+    uint64_t pin_at;      /* clock at which the audio pin takes `level_next`, or HYOID_NEVER */
+    uint64_t fall_at;     /* clock at which request falls, or HYOID_NEVER */
+    uint64_t quiet_until; /* no block has work to do before this clock */
 
     /* pins */
     uint8_t code;        /* P0..P5 */
@@ -206,61 +240,62 @@ typedef struct hyoid_chip {
     uint8_t caught_code; /* the code that stood at that edge */
 
     /* sequencer */
-    uint8_t phoneme;     /* code being spoken */
-    uint8_t timing;      /* the timer runs */
-    uint8_t latched;     /* the latch acted in the clock that is being worked on */
-    uint32_t n;          /* filter cycles since the latch, stops at the duration */
-    uint32_t n_voice;    /* n at which the voice target loads */
-    uint32_t n_noise;    /* n at which the noise target loads, or a stop's gate closes */
-    uint32_t n_burst;    /* n at which a stop opens */
-    uint64_t latch_cycle;/* clock of the last latch, 0 before the first */
-    uint64_t rise_cycle; /* clock in which request last rose, 0 before the first */
+    uint8_t phoneme;      /* code being spoken */
+    uint8_t timing;       /* the timer runs */
+    uint8_t latched;      /* the latch acted in the clock that is being worked on */
+    uint32_t n;           /* filter cycles since the latch, stops at the duration */
+    uint32_t n_voice;     /* n at which the voice target loads */
+    uint32_t n_noise;     /* n at which the noise target loads, or a stop's gate closes */
+    uint32_t n_burst;     /* n at which a stop opens */
+    uint64_t latch_cycle; /* clock of the last latch, 0 before the first */
+    uint64_t rise_cycle;  /* clock in which request last rose, 0 before the first */
 
     /* transitions: targets and the 8-bit registers that follow them */
     uint8_t t_f1, t_f2, t_f3, t_fc, t_va, t_fa;
     uint8_t r_f1, r_f2, r_f3, r_fc, r_va, r_fa;
-    uint8_t bw2;         /* bandwidth code in force */
-    uint8_t gate;        /* 255 open .. 0 closed */
-    uint8_t gate_closing;/* the gate is being closed or is closed */
+    uint8_t bw2;                                /* bandwidth code in force */
+    uint8_t gate;                               /* 255 open .. 0 closed */
+    uint8_t gate_closing;                       /* the gate is being closed or is closed */
     uint32_t formant_in, amplitude_in, gate_in; /* filter cycles until the next move */
 
     /* sources */
-    uint32_t pitch_count;/* filter cycles into the pitch period */
+    uint32_t pitch_count; /* filter cycles into the pitch period */
     uint32_t noise_reg;
-    double noise;        /* the scaled noise one filter cycle ago */
-    double noise_slope;  /* and its change then */
+    double noise;       /* the scaled noise one filter cycle ago */
+    double noise_slope; /* and its change then */
 
     /* vocal tract: first (u) and second (y) integrator of each section */
     double u1, y1, u2, y2, u3, y3, u4, y4;
     double lowpass;
 
     /* output */
-    double level_next;   /* computed in phase 1 */
-    double level;        /* on the audio pin */
+    double level_next; /* computed in phase 1 */
+    double level;      /* on the audio pin */
 
     /* Capacitor ratios and gains that the registers select: derived, refreshed when a register moves. */
-    double k1, k2, k3;           /* input and loop capacitors */
-    double q1, q2, q3, q4;       /* 1 / (1 + damping) */
-    double feed4;                /* fixed section's unswitched voice input */
+    double k1, k2, k3;                                             /* input and loop capacitors */
+    double q1, q2, q3, q4;                                         /* 1 / (1 + damping) */
+    double feed4;                                                  /* fixed section's unswitched voice input */
     double noise_to_f2, noise_to_f3, noise_to_f4, noise_to_output; /* couplings times shares */
-    double voice_gain;           /* model units per step of pulse */
-    double noise_gain;           /* inside the pulse or unvoiced */
-    double noise_gain_between;   /* outside the pulse */
-    double output_gain;          /* gate and pin level */
+    double voice_gain;                                             /* model units per step of pulse */
+    double noise_gain;                                             /* inside the pulse or unvoiced */
+    double noise_gain_between;                                     /* outside the pulse */
+    double output_gain;                                            /* gate and pin level */
     double lowpass_q;
 
     /* taps and faults; without them none of this costs anything */
-    uint8_t probed;              /* filter cycles are worked one by one, with a look at what follows */
-    uint8_t faulty;              /* some of them bend what the blocks do */
+    uint8_t probed; /* filter cycles are worked one by one, with a look at what follows */
+    uint8_t faulty; /* some of them bend what the blocks do */
     uint8_t code_keep, code_force, inflection_keep, inflection_force, request_keep, request_force; /* stuck pins */
-    uint8_t half;                /* a slow timer passes over every other filter cycle */
-    uint32_t filter_clocks;      /* the part's, unless the divider is faulty */
-    double fault[HYOID_FAULTS];  /* strengths, 0 = healthy */
+    uint8_t half;               /* a slow timer passes over every other filter cycle */
+    uint32_t filter_clocks;     /* the part's, unless the divider is faulty */
+    double fault[HYOID_FAULTS]; /* strengths, 0 = healthy */
     hyoid_tap *tap;
     void *tap_user;
 } hyoid_chip;
 
-/* Powers the chip up with a part: request high, silent, cycle 0. The part is checked. Errors: HYOID_E_NULL, HYOID_E_PART. */
+/* Powers the chip up with a part: request high, silent, cycle 0. The part is checked. Errors: HYOID_E_NULL,
+ * HYOID_E_PART. */
 hyoid_status hyoid_chip_init(hyoid_chip *chip, const hyoid_part *part);
 
 /* Pins. They take effect as docs/chip.md says, at the next clock or filter cycle. code is masked to
@@ -272,8 +307,8 @@ void hyoid_chip_set_strobe(hyoid_chip *chip, unsigned strobe);
 /* A complete write: the code, then strobe let go if it was held, up and down, all between two clocks. */
 void hyoid_chip_write(hyoid_chip *chip, unsigned code);
 
-/* Advances the chip by this many clocks, at most 2^62 in all of its life (200,000 years at 720 kHz). Any cutting of a span into calls gives the
- * same state. */
+/* Advances the chip by this many clocks, at most 2^62 in all of its life (200,000 years at 720 kHz). Any cutting of
+ * a span into calls gives the same state. */
 void hyoid_chip_step(hyoid_chip *chip, uint64_t clocks);
 
 /* A new level on the audio pin. */
@@ -294,9 +329,8 @@ double hyoid_chip_output(const hyoid_chip *chip);
  * HYOID_NEVER if the timer does not run: request is high and stays so. (A stuck pin does not stop the timer.) */
 uint64_t hyoid_chip_request_cycle(const hyoid_chip *chip);
 
-/* Switches a fault on (strength above 0, at most 1) or off (0). Acts from the next clock on; a stuck request pin shows at
- * once.
- * Errors: HYOID_E_NULL, HYOID_E_RANGE. */
+/* Switches a fault on (strength above 0, at most 1) or off (0). Acts from the next clock on; a stuck request pin
+ * shows at once. Errors: HYOID_E_NULL, HYOID_E_RANGE. */
 hyoid_status hyoid_chip_set_fault(hyoid_chip *chip, hyoid_fault fault, double strength);
 
 /* Installs a tap, or removes it (null). It changes no bit of the output. */
@@ -305,14 +339,15 @@ void hyoid_chip_set_tap(hyoid_chip *chip, hyoid_tap *tap, void *user);
 /* The phoneme's present sixteenth, 0..16; 16 when its time is over. */
 unsigned hyoid_chip_slot(const hyoid_chip *chip);
 
-/* A batch: up to HYOID_BATCH chips in step, for fitting parts and for fleets. The chips may differ in part, inputs and
- * state, but not in clocks so far, nor in where their filter cycles and audio pins stand (true of chips that were
- * powered up and advanced together, with equal filter_clocks and output_clocks). Bit for bit the same as each alone. */
+/* A batch: up to HYOID_BATCH chips in step, for fitting parts and for fleets. The chips may differ in part, inputs
+ * and state, but not in clocks so far, nor in where their filter cycles and audio pins stand (true of chips that
+ * were powered up and advanced together, with equal filter_clocks and output_clocks). Bit for bit the same as each
+ * alone. */
 #define HYOID_BATCH 8
 
-/* Advances chips[0..count) by `clocks`. New levels of chip i go to levels[i * capacity], levels[i * capacity + 1], ...;
- * *stored is their number, the same for all. Errors: HYOID_E_NULL; HYOID_E_RANGE: count not 1..HYOID_BATCH, chips out of step,
- * or capacity too small: clocks / filter_clocks of the part + 1 always does. */
+/* Advances chips[0..count) by `clocks`. New levels of chip i go to levels[i * capacity], levels[i * capacity + 1],
+ * ...; *stored is their number, the same for all. Errors: HYOID_E_NULL; HYOID_E_RANGE: count not 1..HYOID_BATCH,
+ * chips out of step, or capacity too small: clocks / filter_clocks of the part + 1 always does. */
 hyoid_status hyoid_batch_run(hyoid_chip *const *chips, size_t count, uint64_t clocks, double *levels, size_t capacity,
                              size_t *stored);
 
@@ -331,9 +366,9 @@ hyoid_status hyoid_batch_run(hyoid_chip *const *chips, size_t count, uint64_t cl
 #define HYOID_RATE_MIN 8000u                               /* host sample rates, Hz */
 #define HYOID_RATE_MAX 192000u
 
-#define HYOID_TAPS 64          /* host samples that one step touches */
-#define HYOID_KEPT 8           /* kernels kept for sub-sample times that come back */
-#define HYOID_BLOCK 256        /* host samples that can wait before some are handed out */
+#define HYOID_TAPS 64   /* host samples that one step touches */
+#define HYOID_KEPT 8    /* kernels kept for sub-sample times that come back */
+#define HYOID_BLOCK 256 /* host samples that can wait before some are handed out */
 
 /* Receives what a stream produces, in order. Each may be null. They are called from inside the stream's functions and
  * must not call back into the same stream. */
@@ -351,21 +386,21 @@ typedef struct hyoid_observer {
 
 /* A stretch of time in which the clock is constant or moves linearly. Times in ps, frequencies in Hz. */
 typedef struct hyoid_clock {
-    int64_t from, to;        /* the glide as it was asked for; to = INT64_MAX: constant */
+    int64_t from, to; /* the glide as it was asked for; to = INT64_MAX: constant */
     double from_hz, to_hz;
-    int64_t start, end;      /* the piece of it in force: never crosses a whole second */
+    int64_t start, end; /* the piece of it in force: never crosses a whole second */
     double start_hz, end_hz;
-    uint64_t start_cycle;    /* clock edges up to and at `start` */
-    double start_phase;      /* cycles since the last of them, [0, 1) */
-    double period;           /* ps per cycle while constant */
+    uint64_t start_cycle; /* clock edges up to and at `start` */
+    double start_phase;   /* cycles since the last of them, [0, 1) */
+    double period;        /* ps per cycle while constant */
 } hyoid_clock;
 
 /* Host-rate output by band-limited steps. */
 typedef struct hyoid_output {
-    uint32_t rate;           /* host samples per second */
-    int64_t first;           /* number of the host sample in bin[0]; those before 0 are not handed out */
-    int64_t filled;          /* first host sample whose held level is not yet known */
-    double level;            /* the staircase's present level */
+    uint32_t rate;  /* host samples per second */
+    int64_t first;  /* number of the host sample in bin[0]; those before 0 are not handed out */
+    int64_t filled; /* first host sample whose held level is not yet known */
+    double level;   /* the staircase's present level */
     float held[HYOID_BLOCK + 2 * HYOID_TAPS]; /* the staircase's level at each host sample */
     float bin[HYOID_BLOCK + 2 * HYOID_TAPS];  /* what band-limiting adds to it */
     /* While clock and rate stand in a simple ratio, few sub-sample times keep coming back: their kernels are kept. A
@@ -378,9 +413,9 @@ typedef struct hyoid_output {
 
 /* The low-pass in the staircase's own time, when its images are left out. */
 typedef struct hyoid_images {
-    uint32_t left_out;       /* 0: the staircase goes to the host as it is */
-    uint32_t steps, step;    /* smaller steps in the present filter cycle, and how many were handed on */
-    uint64_t cycle;          /* clock in which the pin took history[0] */
+    uint32_t left_out;              /* 0: the staircase goes to the host as it is */
+    uint32_t steps, step;           /* smaller steps in the present filter cycle, and how many were handed on */
+    uint64_t cycle;                 /* clock in which the pin took history[0] */
     double history[HYOID_TAPS + 1]; /* the last levels, newest first */
 } hyoid_images;
 
@@ -394,13 +429,14 @@ typedef struct hyoid_stream {
     uint8_t request_told; /* the level of request that the observer knows */
 } hyoid_stream;
 
-/* Starts a stream at time 0 with the part's nominal clock. rate: host samples per second, HYOID_RATE_MIN..HYOID_RATE_MAX,
- * or 0 for no host-rate output. observer is copied and may be null.
- * Errors: HYOID_E_NULL, HYOID_E_RANGE, HYOID_E_PART. */
-hyoid_status hyoid_stream_init(hyoid_stream *stream, const hyoid_part *part, uint32_t rate, const hyoid_observer *observer);
+/* Starts a stream at time 0 with the part's nominal clock. rate: host samples per second,
+ * HYOID_RATE_MIN..HYOID_RATE_MAX, or 0 for no host-rate output. observer is copied and may be null. Errors:
+ * HYOID_E_NULL, HYOID_E_RANGE, HYOID_E_PART. */
+hyoid_status hyoid_stream_init(hyoid_stream *stream, const hyoid_part *part, uint32_t rate,
+                               const hyoid_observer *observer);
 
-/* Each of the following first runs the stream up to `ps` (and hands out what became final), then changes an input there.
- * Errors: HYOID_E_NULL, HYOID_E_PAST (ps before stream->now), HYOID_E_RANGE. */
+/* Each of the following first runs the stream up to `ps` (and hands out what became final), then changes an input
+ * there. Errors: HYOID_E_NULL, HYOID_E_PAST (ps before stream->now), HYOID_E_RANGE. */
 
 /* Phoneme write: code, strobe let go if it was held, up and down, at one instant. */
 hyoid_status hyoid_stream_write(hyoid_stream *stream, int64_t ps, unsigned code);
@@ -413,33 +449,34 @@ hyoid_status hyoid_stream_set_clock(hyoid_stream *stream, int64_t ps, double hz)
 /* The clock moves linearly from its present frequency at ps to hz at end_ps (> ps), then stays. */
 hyoid_status hyoid_stream_glide_clock(hyoid_stream *stream, int64_t ps, int64_t end_ps, double hz);
 
-/* Keeps (the default) or leaves out the images that the staircase has above half the filter rate. A real chip sends them to its
- * amplifier. Without them the sound comes HYOID_TAPS / 2 filter cycles later (1.6 ms at 720 kHz) and is band-limited
- * to 0.42 of the filter rate. Works down to a clock of rate * filter_clocks / HYOID_IMAGE_STEPS (422 Hz at 48 kHz). Best called before time moves. Only frames differ; levels stay as they are.
- * Errors: HYOID_E_NULL. */
+/* Keeps (the default) or leaves out the images that the staircase has above half the filter rate. A real chip sends
+ * them to its amplifier. Without them the sound comes HYOID_TAPS / 2 filter cycles later (1.6 ms at 720 kHz) and is
+ * band-limited to 0.42 of the filter rate. Works down to a clock of rate * filter_clocks / HYOID_IMAGE_STEPS (422 Hz
+ * at 48 kHz). Best called before time moves. Only frames differ; levels stay as they are. Errors: HYOID_E_NULL. */
 hyoid_status hyoid_stream_keep_images(hyoid_stream *stream, int keep);
 
 /* Runs every clock edge before ps and hands out every host sample that no later edge can change: those up to
  * HYOID_TAPS / 2 samples before ps. */
 hyoid_status hyoid_stream_run(hyoid_stream *stream, int64_t ps);
 
-/* Runs up to and including the clock in which request rises, but not past limit_ps. *reached_ps (if not null) is then the
- * first whole picosecond after that clock's edge: the earliest time at which a host can answer, and the answer
- * acts at the next clock. If request does not rise before limit_ps, runs to limit_ps and *reached_ps is -1.
+/* Runs up to and including the clock in which request rises, but not past limit_ps. *reached_ps (if not null) is
+ * then the first whole picosecond after that clock's edge: the earliest time at which a host can answer, and the
+ * answer acts at the next clock. If request does not rise before limit_ps, runs to limit_ps and *reached_ps is -1.
  * If request is high already, returns at once with *reached_ps = stream->now. */
 hyoid_status hyoid_stream_run_to_request(hyoid_stream *stream, int64_t limit_ps, int64_t *reached_ps);
 
-/* Snapshots: the whole state of a stream (chip, clock, pending samples, faults; not observer and tap) as bytes, the same on
- * every machine: versioned, little-endian, with length and checksum. For keeping; within a program, assigning the
- * struct is simpler and faster. */
+/* Snapshots: the whole state of a stream (chip, clock, pending samples, faults; not observer and tap) as bytes, the
+ * same on every machine: versioned, little-endian, with length and checksum. For keeping; within a program,
+ * assigning the struct is simpler and faster. */
 #define HYOID_SNAPSHOT_MAX 4096
 
-/* Writes a snapshot and returns its length, or 0 if `room` is too small (HYOID_SNAPSHOT_MAX always does) or a pointer is null. */
+/* Writes a snapshot and returns its length, or 0 if `room` is too small (HYOID_SNAPSHOT_MAX always does) or a
+ * pointer is null. */
 size_t hyoid_snapshot_write(const hyoid_stream *stream, uint8_t *bytes, size_t room);
 
-/* Restores a snapshot into a stream that hyoid_stream_init has set up with the same part and rate; its observer and tap
- * stay. Anything else than a whole, unharmed snapshot of this version and part is refused with HYOID_E_SNAPSHOT, and the
- * stream stays as it was. */
+/* Restores a snapshot into a stream that hyoid_stream_init has set up with the same part and rate; its observer and
+ * tap stay. Anything else than a whole, unharmed snapshot of this version and part is refused with HYOID_E_SNAPSHOT,
+ * and the stream stays as it was. */
 hyoid_status hyoid_snapshot_read(hyoid_stream *stream, const uint8_t *bytes, size_t length);
 
 /* The clock's frequency at stream->now, Hz. */
