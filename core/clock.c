@@ -81,6 +81,11 @@ static void rebase(hyoid_clock *clock, int64_t ps)
     clock->start_phase = total - (double)whole;
 }
 
+void hyoid_clock_restore(hyoid_clock *clock)
+{
+    start_piece(clock, clock->start);
+}
+
 void hyoid_clock_init(hyoid_clock *clock, double hz)
 {
     *clock = (hyoid_clock){.to = INT64_MAX, .from_hz = hz, .to_hz = hz};

@@ -19,6 +19,7 @@ _Static_assert(sizeof(double) == 8 && DBL_MANT_DIG == 53 && DBL_MAX_EXP == 1024,
 
 /* sequencer.c */
 void hyoid_sequencer_power_up(hyoid_chip *chip);
+void hyoid_sequencer_restore(hyoid_chip *chip); /* the delays of the phoneme that is latched */
 void hyoid_sequencer_latch(hyoid_chip *chip);
 void hyoid_sequencer_tick(hyoid_chip *chip, uint64_t cycle);
 uint32_t hyoid_sequencer_quiet(const hyoid_chip *chip); /* further ticks that only count */
@@ -56,6 +57,7 @@ uint64_t hyoid_chip_next_work(const hyoid_chip *chip);
 
 /* clock.c: edges on the host's time line */
 double hyoid_clock_root(double x);
+void hyoid_clock_restore(hyoid_clock *clock); /* the piece that starts at clock->start */
 void hyoid_clock_init(hyoid_clock *clock, double hz);
 void hyoid_clock_set(hyoid_clock *clock, int64_t ps, double hz);
 void hyoid_clock_glide(hyoid_clock *clock, int64_t ps, int64_t end_ps, double hz);

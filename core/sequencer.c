@@ -32,6 +32,14 @@ static void load_formants(hyoid_chip *chip, const hyoid_phoneme *word)
     chip->bw2 = word->bw2;
 }
 
+void hyoid_sequencer_restore(hyoid_chip *chip)
+{
+    const hyoid_phoneme *word = &chip->part->phoneme[chip->phoneme];
+    chip->n_voice = count_at(word->vd, word->duration);
+    chip->n_noise = count_at(word->cld, word->duration);
+    chip->n_burst = count_at(chip->part->burst_slot, word->duration);
+}
+
 void hyoid_sequencer_power_up(hyoid_chip *chip)
 {
     /* The real state is not defined; silence is the least harmful guess (docs/chip.md, "Power-up"). */
@@ -42,6 +50,7 @@ void hyoid_sequencer_power_up(hyoid_chip *chip)
     chip->phoneme = (uint8_t)(code < HYOID_PHONEMES ? code : 0);
     chip->n = chip->part->phoneme[chip->phoneme].duration;
     chip->request = 1;
+    hyoid_sequencer_restore(chip);
     load_formants(chip, &chip->part->phoneme[chip->phoneme]);
 }
 
@@ -54,9 +63,7 @@ void hyoid_sequencer_latch(hyoid_chip *chip)
     chip->latch_cycle = chip->cycle;
     chip->timing = 1;
     chip->n = 0;
-    chip->n_voice = count_at(word->vd, word->duration);
-    chip->n_noise = count_at(word->cld, word->duration);
-    chip->n_burst = count_at(chip->part->burst_slot, word->duration);
+    hyoid_sequencer_restore(chip);
     load_formants(chip, word);
     hyoid_transitions_refresh_bandwidth(chip);
     if (word->pause) {

@@ -8,7 +8,7 @@
  *   end   8  checksum over all that stands before
  *
  * One table of calls serves both directions, so that writer and reader cannot drift apart. What can be worked out again
- * (capacitor ratios, kept kernels) is left out. */
+ * (capacitor ratios, delays, the clock's piece, kept kernels) is left out. */
 #include <string.h>
 
 #include "internal.h"
@@ -124,9 +124,6 @@ static void put_sequencer(cursor *c, hyoid_chip *chip)
     put8(c, &chip->timing, 1);
     put8(c, &chip->half, 1);
     put32(c, &chip->n, UINT16_MAX);
-    put32(c, &chip->n_voice, UINT16_MAX);
-    put32(c, &chip->n_noise, UINT16_MAX);
-    put32(c, &chip->n_burst, UINT16_MAX);
 }
 
 static void put_sound(cursor *c, hyoid_chip *chip)
@@ -157,36 +154,19 @@ static void put_sound(cursor *c, hyoid_chip *chip)
     }
 }
 
-/* What follows from the glide and from the start of the piece in force is worked out again and must agree. */
-static bool clock_possible(const hyoid_clock *clock)
-{
-    hyoid_clock again = *clock;
-    again.end = again.start;
-    again.start_hz = again.end_hz = 0.0;
-    if (clock->start < clock->from || clock->from >= clock->to || !(clock->start_phase < 1.0)) {
-        return false;
-    }
-    hyoid_clock_next_piece(&again); /* the piece that follows an empty one at the same place */
-    return again.end == clock->end && again.start_hz == clock->start_hz && again.end_hz == clock->end_hz &&
-           again.period == clock->period;
-}
-
 static void put_clock(cursor *c, hyoid_clock *clock)
 {
     put_time(c, &clock->from);
     put_time(c, &clock->to);
     put_time(c, &clock->start);
-    uint64_t end = (uint64_t)clock->end; /* may lie up to a second beyond the largest time */
-    put64(c, &end);
-    clock->end = (int64_t)end;
-    double *const hz[] = {&clock->from_hz, &clock->to_hz, &clock->start_hz, &clock->end_hz};
-    for (size_t i = 0; i < 4; i++) {
-        put_number(c, hz[i], 0.0, HYOID_CLOCK_MAX);
-    }
+    put_number(c, &clock->from_hz, 0.0, HYOID_CLOCK_MAX);
+    put_number(c, &clock->to_hz, 0.0, HYOID_CLOCK_MAX);
     put64(c, &clock->start_cycle);
     put_number(c, &clock->start_phase, 0.0, 1.0);
-    put_number(c, &clock->period, 0.0, DBL_MAX);
-    c->bad = c->bad || !clock_possible(clock);
+    c->bad |= clock->start < clock->from || clock->from >= clock->to || !(clock->start_phase < 1.0);
+    if (!c->bad) {
+        hyoid_clock_restore(clock);
+    }
 }
 
 /* Only bins that hold something. Every call leaves all bins handed out that are final, so these are few. */
@@ -352,6 +332,7 @@ hyoid_status hyoid_snapshot_read(hyoid_stream *stream, const uint8_t *bytes_in, 
         !sequencer_possible(&restored.chip)) {
         return HYOID_E_SNAPSHOT;
     }
+    hyoid_sequencer_restore(&restored.chip);
     hyoid_faults_restore(&restored.chip, stream->chip.tap, stream->chip.tap_user);
     restored.chip.quiet_until = hyoid_chip_next_work(&restored.chip);
     *stream = restored;

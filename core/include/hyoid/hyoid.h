@@ -35,9 +35,12 @@
 extern "C" {
 #endif
 
+/* The version's one source: the build reads these three lines, hyoid_version returns them. */
 #define HYOID_VERSION_MAJOR 0
 #define HYOID_VERSION_MINOR 1
 #define HYOID_VERSION_PATCH 0
+/* This header's version, as major * 10000 + minor * 100 + patch. */
+#define HYOID_VERSION (HYOID_VERSION_MAJOR * 10000 + HYOID_VERSION_MINOR * 100 + HYOID_VERSION_PATCH)
 
 /* The version of the library that is running, as major * 10000 + minor * 100 + patch. */
 uint32_t hyoid_version(void);
@@ -52,18 +55,38 @@ typedef enum hyoid_status {
     HYOID_E_SNAPSHOT /* the bytes are no unharmed snapshot of this version, part and rate */
 } hyoid_status;
 
+#define HYOID_E_FULL ((hyoid_status)6) /* the caller's ring or queue has no room for what this call would put there */
+#define HYOID_E_VERSION                                                                                              \
+    ((hyoid_status)7) /* the library that is running does not fit the header that was compiled with */
+#define HYOID_E_SIZE ((hyoid_status)8) /* a struct has another size in the library that is running */
+
 /* A short English sentence for a status; static storage. */
 const char *hyoid_status_text(hyoid_status status);
+
+/* Bytes of the structs that a caller owns, in the library that is running: for bindings that have no header. */
+size_t hyoid_chip_size(void);
+size_t hyoid_stream_size(void);
+size_t hyoid_pull_size(void);
+
+/* Does the library that is running fit a program? It must have the program's major version (and minor, while major
+ * is 0), not be older than its header, and agree on the sizes of hyoid_part, hyoid_chip, hyoid_stream and
+ * hyoid_pull. A program that loads the library at run time calls HYOID_CHECK_BUILD() first. Errors:
+ * HYOID_E_VERSION, HYOID_E_SIZE. */
+hyoid_status hyoid_check_build(uint32_t version, size_t part, size_t chip, size_t stream, size_t pull);
+
+/* hyoid_check_build with what this program was compiled with. */
+#define HYOID_CHECK_BUILD()                                                                                          \
+    hyoid_check_build(HYOID_VERSION, sizeof(hyoid_part), sizeof(hyoid_chip), sizeof(hyoid_stream), sizeof(hyoid_pull))
 
 /* ---------------------------------------------------------------------------------------------
  * The part: every number that belongs to a piece of silicon
  * ------------------------------------------------------------------------------------------ */
 
-#define HYOID_PHONEMES 64
-#define HYOID_LEVELS 4      /* inflection levels, two pins */
-#define HYOID_SLOTS 16      /* a phoneme's time in sixteenths */
-#define HYOID_PULSE_MAX 256 /* entries that the pulse memory can hold */
-#define HYOID_NEVER UINT64_MAX
+#define HYOID_PHONEMES 64      /* phoneme codes, six pins */
+#define HYOID_LEVELS 4         /* inflection levels, two pins */
+#define HYOID_SLOTS 16         /* a phoneme's time in sixteenths */
+#define HYOID_PULSE_MAX 256    /* entries that the pulse memory can hold */
+#define HYOID_NEVER UINT64_MAX /* a clock that does not come */
 
 /* One word of the phoneme memory. Kinds of fields: patent; widths: recalled; contents: the part's
  * provenance (reference/parts/default/phonemes.csv). */
@@ -90,8 +113,9 @@ typedef struct hyoid_section {
     double k6; /* damping capacitor, 1e-6..1 */
 } hyoid_section;
 
+/* The numbers of one piece of silicon. hyoid_part_check holds every field against its range. */
 typedef struct hyoid_part {
-    hyoid_phoneme phoneme[HYOID_PHONEMES];
+    hyoid_phoneme phoneme[HYOID_PHONEMES]; /* the phoneme memory, by code */
 
     /* clock tree and sequencer */
     double nominal_hz;      /* clock at which the chart's milliseconds hold; information only,
@@ -152,6 +176,7 @@ uint64_t hyoid_part_hash(const hyoid_part *part);
  * Faults: named defects that can be switched on, chip by chip
  * ------------------------------------------------------------------------------------------ */
 
+/* The defects that can be switched on. hyoid_fault_describe gives each one's name and meaning. */
 typedef enum hyoid_fault {
     HYOID_FAULT_P0_LOW,
     HYOID_FAULT_P1_LOW,
@@ -197,6 +222,7 @@ typedef enum hyoid_fault {
     HYOID_FAULTS
 } hyoid_fault;
 
+/* What a defect is called and does. */
 typedef struct hyoid_fault_info {
     const char *name; /* such as "p3-low" */
     const char *what; /* one line, and what the strength means if it is graded */
@@ -221,8 +247,8 @@ typedef void hyoid_tap(void *user, const struct hyoid_chip *chip, uint64_t cycle
 /* State, grouped by block in the order in which the signal flows. The caller owns it and may copy it;
  * the fields are for reading (debuggers, displays); change them only through functions. */
 typedef struct hyoid_chip {
-    const hyoid_part *part;
-    uint64_t part_hash; /* hyoid_part_hash(part), for snapshots */
+    const hyoid_part *part; /* the caller's; must outlive the chip */
+    uint64_t part_hash;     /* hyoid_part_hash(part), for snapshots */
 
     /* clock tree: absolute clock numbers; the first clock after power-up is number 1 */
     uint64_t cycle;       /* clocks so far */
@@ -260,13 +286,13 @@ typedef struct hyoid_chip {
 
     /* sources */
     uint32_t pitch_count; /* filter cycles into the pitch period */
-    uint32_t noise_reg;
-    double noise;       /* the scaled noise one filter cycle ago */
-    double noise_slope; /* and its change then */
+    uint32_t noise_reg;   /* the noise register */
+    double noise;         /* the scaled noise one filter cycle ago */
+    double noise_slope;   /* and its change then */
 
     /* vocal tract: first (u) and second (y) integrator of each section */
     double u1, y1, u2, y2, u3, y3, u4, y4;
-    double lowpass;
+    double lowpass; /* charge of the output low-pass */
 
     /* output */
     double level_next; /* computed in phase 1 */
@@ -281,7 +307,7 @@ typedef struct hyoid_chip {
     double noise_gain;                                             /* inside the pulse or unvoiced */
     double noise_gain_between;                                     /* outside the pulse */
     double output_gain;                                            /* gate and pin level */
-    double lowpass_q;
+    double lowpass_q;                                              /* 1 / (1 + the part's lowpass_k) */
 
     /* taps and faults; without them none of this costs anything */
     uint8_t probed; /* filter cycles are worked one by one, with a look at what follows */
@@ -290,13 +316,18 @@ typedef struct hyoid_chip {
     uint8_t half;               /* a slow timer passes over every other filter cycle */
     uint32_t filter_clocks;     /* the part's, unless the divider is faulty */
     double fault[HYOID_FAULTS]; /* strengths, 0 = healthy */
-    hyoid_tap *tap;
-    void *tap_user;
+    hyoid_tap *tap;             /* who looks at every filter cycle, or null */
+    void *tap_user;             /* handed to it */
 } hyoid_chip;
 
 /* Powers the chip up with a part: request high, silent, cycle 0. The part is checked. Errors: HYOID_E_NULL,
  * HYOID_E_PART. */
 hyoid_status hyoid_chip_init(hyoid_chip *chip, const hyoid_part *part);
+
+/* Takes the power away and gives it back: as after hyoid_chip_init, inputs at 0, but with the same part, faults
+ * and tap. The chip has no reset pin; this is what a host's reset line can do to it. Errors: HYOID_E_NULL,
+ * HYOID_E_PART. */
+hyoid_status hyoid_chip_reset(hyoid_chip *chip);
 
 /* Pins. They take effect as docs/chip.md says, at the next clock or filter cycle. code is masked to
  * 6 bits, inflection to 2, strobe to 1. */
@@ -320,6 +351,10 @@ typedef struct hyoid_level {
 /* Advances the chip by up to `clocks` and stores each new level of the audio pin, one per filter cycle. Stops
  * early only when `capacity` levels are stored; chip->cycle tells how far it came. Returns the number stored. */
 size_t hyoid_chip_run(hyoid_chip *chip, uint64_t clocks, hyoid_level *levels, size_t capacity);
+
+/* The most levels that so many clocks can give: a capacity with which hyoid_chip_run never stops early. 0 if chip
+ * is null. */
+uint64_t hyoid_chip_most_levels(const hyoid_chip *chip, uint64_t clocks);
 
 /* Level of the request pin (0 or 1) and of the audio pin after the clocks so far. */
 int hyoid_chip_request(const hyoid_chip *chip);
@@ -360,11 +395,11 @@ hyoid_status hyoid_batch_run(hyoid_chip *const *chips, size_t count, uint64_t cl
  * exact sub-sample times.
  * ------------------------------------------------------------------------------------------ */
 
-#define HYOID_PS_PER_S INT64_C(1000000000000)
+#define HYOID_PS_PER_S INT64_C(1000000000000)              /* picoseconds in a second */
 #define HYOID_TIME_MAX (INT64_C(4001000) * HYOID_PS_PER_S) /* 46 days */
 #define HYOID_CLOCK_MAX 100e6                              /* Hz; far beyond what silicon would stand */
 #define HYOID_RATE_MIN 8000u                               /* host sample rates, Hz */
-#define HYOID_RATE_MAX 192000u
+#define HYOID_RATE_MAX 192000u                             /* and the highest */
 
 #define HYOID_TAPS 64   /* host samples that one step touches */
 #define HYOID_KEPT 8    /* kernels kept for sub-sample times that come back */
@@ -386,13 +421,13 @@ typedef struct hyoid_observer {
 
 /* A stretch of time in which the clock is constant or moves linearly. Times in ps, frequencies in Hz. */
 typedef struct hyoid_clock {
-    int64_t from, to; /* the glide as it was asked for; to = INT64_MAX: constant */
-    double from_hz, to_hz;
-    int64_t start, end; /* the piece of it in force: never crosses a whole second */
-    double start_hz, end_hz;
-    uint64_t start_cycle; /* clock edges up to and at `start` */
-    double start_phase;   /* cycles since the last of them, [0, 1) */
-    double period;        /* ps per cycle while constant */
+    int64_t from, to;        /* the glide as it was asked for; to = INT64_MAX: constant */
+    double from_hz, to_hz;   /* Hz at the glide's ends */
+    int64_t start, end;      /* the piece of it in force: never crosses a whole second */
+    double start_hz, end_hz; /* Hz at the piece's ends */
+    uint64_t start_cycle;    /* clock edges up to and at `start` */
+    double start_phase;      /* cycles since the last of them, [0, 1) */
+    double period;           /* ps per cycle while constant */
 } hyoid_clock;
 
 /* Host-rate output by band-limited steps. */
@@ -419,14 +454,15 @@ typedef struct hyoid_images {
     double history[HYOID_TAPS + 1]; /* the last levels, newest first */
 } hyoid_images;
 
+/* A chip on the host's time line; the fields are for reading. */
 typedef struct hyoid_stream {
-    hyoid_chip chip;
-    hyoid_clock clock;
-    hyoid_output output;
-    hyoid_images images;
-    hyoid_observer observer;
-    int64_t now;          /* every clock edge before this host time has been run, ps */
-    uint8_t request_told; /* the level of request that the observer knows */
+    hyoid_chip chip;         /* faults and a tap may be set on it; its inputs are the functions' */
+    hyoid_clock clock;       /* its clock in host time */
+    hyoid_output output;     /* samples on their way out */
+    hyoid_images images;     /* used while images are left out */
+    hyoid_observer observer; /* who is told */
+    int64_t now;             /* every clock edge before this host time has been run, ps */
+    uint8_t request_told;    /* the level of request that the observer knows */
 } hyoid_stream;
 
 /* Starts a stream at time 0 with the part's nominal clock. rate: host samples per second,
@@ -481,6 +517,158 @@ hyoid_status hyoid_snapshot_read(hyoid_stream *stream, const uint8_t *bytes, siz
 
 /* The clock's frequency at stream->now, Hz. */
 double hyoid_stream_clock_hz(const hyoid_stream *stream);
+
+/* Levels that the audio pin takes in a second at the present clock (20000 at 720 kHz): the rate of the staircase
+ * that the observer's `level` and hyoid_chip_run give. Hz; 0 while the clock stands still or if stream is null. */
+double hyoid_stream_chip_rate(const hyoid_stream *stream);
+
+/* Power off and on, at time 0 again: as after hyoid_stream_init, clock at the part's nominal one, but with the
+ * same part, rate, observer, tap, faults and images kept or left out. Samples under way are dropped. Errors:
+ * HYOID_E_NULL, HYOID_E_PART. */
+hyoid_status hyoid_stream_reset(hyoid_stream *stream);
+
+/* Level of the request pin as a host sees it at `ps` if nothing is written until then, without moving the stream:
+ * it may be asked as often as a host polls. Works on a copy on the stack (hyoid_stream_size bytes). Errors:
+ * HYOID_E_NULL, HYOID_E_PAST, HYOID_E_RANGE (ps above HYOID_TIME_MAX). */
+hyoid_status hyoid_stream_request_at(const hyoid_stream *stream, int64_t ps, int *level);
+
+/* The most host samples that a stream hands out while it runs `ps` picoseconds, over all calls to the observer
+ * together: a buffer of this size is never too small. 0 if rate is 0 or ps is negative. */
+uint64_t hyoid_most_frames(uint32_t rate, int64_t ps);
+
+/* ---------------------------------------------------------------------------------------------
+ * The pull: a stream for hosts that fetch audio, in blocks of any size
+ *
+ * Inputs are queued with the time at which they act, and act exactly then, however the audio is cut into blocks. Both
+ * ways of moving time may be mixed:
+ *   hyoid_pull_frames  fetches samples and moves the stream exactly as far as they need (an audio callback)
+ *   hyoid_pull_run     moves the stream to the host's time; the samples that became final wait in the ring
+ *                      (a main loop that then fetches hyoid_pull_ready of them)
+ * A sample is final HYOID_TAPS / 2 samples after its time, so fetching runs the stream that far ahead of the samples.
+ * Ring and queue are the caller's memory; assigning a hyoid_pull does not copy them.
+ * ------------------------------------------------------------------------------------------ */
+
+/* Times that are not picoseconds. */
+#define HYOID_ASAP INT64_C(-1)     /* relaxed pulls only: as soon as possible */
+#define HYOID_ON_REQUEST INT64_MIN /* as soon as request is high: the library shakes hands, as a waiting host would */
+
+/* What an input changes. */
+typedef enum hyoid_input_kind {
+    HYOID_INPUT_WRITE,      /* phoneme write: code, strobe up and down; value 0..63 */
+    HYOID_INPUT_CODE,       /* the code pins; value 0..63 */
+    HYOID_INPUT_STROBE,     /* the strobe pin; value 0..1 */
+    HYOID_INPUT_INFLECTION, /* the inflection pins; value 0..3 */
+    HYOID_INPUT_CLOCK,      /* constant clock of hz from here on */
+    HYOID_INPUT_GLIDE       /* the clock moves linearly to hz at end_ps */
+} hyoid_input_kind;
+
+/* An input that waits in the queue. */
+typedef struct hyoid_input {
+    int64_t ps;     /* host time at which it acts, or HYOID_ON_REQUEST */
+    int64_t end_ps; /* HYOID_INPUT_GLIDE: host time at which it arrives, ps */
+    double hz;      /* HYOID_INPUT_CLOCK, HYOID_INPUT_GLIDE: Hz, 0..HYOID_CLOCK_MAX */
+    uint32_t kind;  /* a hyoid_input_kind */
+    uint32_t value; /* code or level */
+} hyoid_input;
+
+/* How a pull is set up. */
+typedef struct hyoid_pull_setup {
+    const hyoid_part *part; /* must outlive the pull */
+    uint32_t rate;          /* host samples per second, HYOID_RATE_MIN..HYOID_RATE_MAX */
+    uint32_t
+        relaxed; /* 1: an input in the past, or at HYOID_ASAP, acts at the earliest possible time; 0: it is refused */
+    float *ring; /* samples that are final but not fetched */
+    size_t ring_room;        /* samples; at least 1, and hyoid_most_frames of the longest span between two fetches
+                                if hyoid_pull_run is used */
+    hyoid_input *queue;      /* inputs that wait for their time */
+    size_t queue_room;       /* inputs, at least 1 */
+    hyoid_observer observer; /* level, latch and request as for a stream, and like there they must not call back into
+                                the same pull; frames is not called */
+} hyoid_pull_setup;
+
+/* A stream with its ring and queue; for reading only. */
+typedef struct hyoid_pull {
+    hyoid_stream stream;     /* run it through the pull's functions only */
+    hyoid_observer observer; /* the host's */
+    uint32_t relaxed;        /* 1: late inputs act at once; 0: they are refused */
+    int64_t last_ps;         /* time of the input that was queued last, ps: none may be queued before it */
+    float *ring;             /* the caller's */
+    size_t ring_room;        /* samples that it can hold */
+    size_t ring_first;       /* where the next sample to be fetched stands */
+    size_t ring_count;       /* samples that wait */
+    hyoid_input *queue;      /* the caller's */
+    size_t queue_room;       /* inputs that it can hold */
+    size_t queue_first;      /* where the next input to act stands */
+    size_t queue_count;      /* inputs that wait */
+    float *out;              /* where a fetch that is under way puts samples, or null */
+    size_t out_left;         /* and how many it still wants */
+} hyoid_pull;
+
+/* Starts a pull at time 0 with the part's nominal clock. Errors: HYOID_E_NULL (a pointer), HYOID_E_RANGE (rate,
+ * rooms), HYOID_E_PART. */
+hyoid_status hyoid_pull_init(hyoid_pull *pull, const hyoid_pull_setup *setup);
+
+/* As hyoid_stream_reset; ring and queue are emptied. Errors: HYOID_E_NULL, HYOID_E_PART. */
+hyoid_status hyoid_pull_reset(hyoid_pull *pull);
+
+/* Each of the following queues an input for host time ps (or HYOID_ASAP, HYOID_ON_REQUEST). Inputs act in the
+ * order in which they were queued; behind one that waits for request, the others wait too. In a pull that is not
+ * relaxed, ps must be neither before the stream's present nor before the input queued last: HYOID_E_PAST. Further
+ * errors: HYOID_E_NULL; HYOID_E_RANGE: a value as for the stream's functions, or ps above HYOID_TIME_MAX;
+ * HYOID_E_FULL: the queue. */
+
+/* Phoneme write: code 0..63, strobe up and down at one instant. Of several at one instant the chip takes the last. */
+hyoid_status hyoid_pull_write(hyoid_pull *pull, int64_t ps, unsigned code);
+/* The code pins alone, 0..63. */
+hyoid_status hyoid_pull_set_code(hyoid_pull *pull, int64_t ps, unsigned code);
+/* The strobe pin alone, 0..1. */
+hyoid_status hyoid_pull_set_strobe(hyoid_pull *pull, int64_t ps, unsigned strobe);
+/* The inflection pins, 0..3. */
+hyoid_status hyoid_pull_set_inflection(hyoid_pull *pull, int64_t ps, unsigned inflection);
+/* Constant clock, hz 0..HYOID_CLOCK_MAX. */
+hyoid_status hyoid_pull_set_clock(hyoid_pull *pull, int64_t ps, double hz);
+/* The clock moves linearly to hz, which it reaches at end_ps (> ps; if the glide starts too late for that, it is
+ * there at once). */
+hyoid_status hyoid_pull_glide_clock(hyoid_pull *pull, int64_t ps, int64_t end_ps, double hz);
+
+/* Fetches `count` samples, the next ones in order, and moves the stream as far as they need. count 0 does nothing.
+ * Errors, upon which nothing is fetched: HYOID_E_NULL; HYOID_E_RANGE: beyond HYOID_TIME_MAX. */
+hyoid_status hyoid_pull_frames(hyoid_pull *pull, float *out, size_t count);
+
+/* Moves the stream to host time ps. A ps that is past already (after a fetch) is no error in a relaxed pull and
+ * does nothing. Errors: HYOID_E_NULL, HYOID_E_PAST, HYOID_E_RANGE; HYOID_E_FULL: the ring might not hold what
+ * becomes final. */
+hyoid_status hyoid_pull_run(hyoid_pull *pull, int64_t ps);
+
+/* Lets all queued inputs act that are due up to limit_ps, then runs until request rises, as
+ * hyoid_stream_run_to_request does: *reached_ps (may be null) is the earliest time at which a host can answer, or
+ * -1 if limit_ps was reached first. Errors as for hyoid_pull_run; a limit that is past already is HYOID_E_PAST. */
+hyoid_status hyoid_pull_run_to_request(hyoid_pull *pull, int64_t limit_ps, int64_t *reached_ps);
+
+/* Level of the request pin at `ps`, with the inputs that are queued, without moving anything. A ps that is past
+ * already is answered for the present in a relaxed pull. Works on a copy on the stack (hyoid_pull_size bytes).
+ * Errors: HYOID_E_NULL, HYOID_E_PAST, HYOID_E_RANGE. */
+hyoid_status hyoid_pull_request_at(const hyoid_pull *pull, int64_t ps, int *level);
+
+/* Samples that can be fetched without moving the stream; 0 if pull is null. */
+size_t hyoid_pull_ready(const hyoid_pull *pull);
+
+/* Number of the sample that is fetched next, counted from 0 at time 0: its time is this / rate. 0 if pull is null. */
+uint64_t hyoid_pull_position(const hyoid_pull *pull);
+
+/* Snapshots of a pull: the stream's, with the samples and inputs that wait. */
+
+/* Bytes that hyoid_pull_snapshot_write needs now; 0 if pull is null. Never above
+ * HYOID_SNAPSHOT_MAX + 64 + 4 * ring_room + 32 * queue_room. */
+size_t hyoid_pull_snapshot_size(const hyoid_pull *pull);
+
+/* Writes a snapshot and returns its length, or 0 if `room` is too small or a pointer is null. */
+size_t hyoid_pull_snapshot_write(const hyoid_pull *pull, uint8_t *bytes, size_t room);
+
+/* Restores a snapshot into a pull that was set up with the same part and rate; observer, tap and relaxed stay as
+ * they are. Errors, upon which the pull stays as it was: HYOID_E_NULL; HYOID_E_SNAPSHOT: no whole, unharmed
+ * snapshot of this version, part and rate; HYOID_E_FULL: ring or queue are too small for what waited. */
+hyoid_status hyoid_pull_snapshot_read(hyoid_pull *pull, const uint8_t *bytes, size_t length);
 
 #ifdef __cplusplus
 }
