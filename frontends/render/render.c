@@ -7,13 +7,31 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "capture.h"
 #include "input.h"
 #include "number.h"
 #include "options.h"
 #include "outfile.h"
 #include "partfile.h"
 
-enum { OUTPUT, RATE, BITS, DITHER, CLOCK, LEVEL, TAIL, PART, PINS, LOG, LABELS, PICTURE, CHIP_RATE, QUIET };
+enum {
+    OUTPUT,
+    RATE,
+    BITS,
+    DITHER,
+    CLOCK,
+    LEVEL,
+    TAIL,
+    PART,
+    PINS,
+    LOG,
+    LABELS,
+    PICTURE,
+    CHIP_RATE,
+    NO_IMAGES,
+    MAP,
+    QUIET
+};
 
 static const hy_option options[] = {
     [OUTPUT] = {"output", 'o', "FILE", "sound: .wav, .flac or .ogg; - is standard output, as WAV"},
@@ -29,6 +47,12 @@ static const hy_option options[] = {
     [LABELS] = {"labels", 0, "FILE.TextGrid", "phonemes, request and marks as labels"},
     [PICTURE] = {"picture", 0, "FILE.png", "spectrogram with phonemes, request and clock"},
     [CHIP_RATE] = {"chip-rate", 0, NULL, "sound is the raw staircase, one sample a filter cycle"},
+    [NO_IMAGES] = {"no-images", 0, NULL,
+                   "leave out the staircase's images above half the filter rate, which a real chip\n"
+                   "sends to its amplifier; the sound comes 32 filter cycles later"},
+    [MAP] = {"map", 0, "KEY=NAME,...",
+             "which signal of a capture is which pin: p0..p5 or p, i0, i1, strobe, request,\n"
+             "clock or clock_hz (default: by these names)"},
     [QUIET] = {"quiet", 'q', NULL, "no summary on standard error"},
     {NULL, 0, NULL, NULL},
 };
@@ -36,9 +60,10 @@ static const hy_option options[] = {
 static const hy_usage usage = {
     "render",
     "INPUT -o FILE [options]",
-    "Says what a good chip must say. INPUT is a score (.score) or a write log (.csv); - is\n"
-    "standard input. 1.0 on the model's audio pin is full scale in files: nothing is normalised,\n"
-    "so two renderings can be compared. The built-in part is an estimate of the chip, not a reading.",
+    "Says what a good chip must say. INPUT is a score (.score), a write log (.csv) or a capture\n"
+    "(.vcd); - is standard input. 1.0 on the model's audio pin is full scale in files: nothing is\n"
+    "normalised, so two renderings can be compared. The built-in part is an estimate of the chip,\n"
+    "not a reading.",
     options,
     "Examples:\n"
     "  hyoid render docs/scores/hour.score -o hour.wav --picture hour.png\n"
@@ -49,14 +74,17 @@ static int number(const char *text, double low, double high, const char *option,
 {
     hy_decimal decimal;
     size_t n = strlen(text), used = hy_decimal_read(text, n, 0, &decimal);
-    int shift = 0;
-    if (strcmp(option, "clock") == 0 && used > 0 && used + 1 == n && (text[used] == 'k' || text[used] == 'M')) {
-        shift = text[used] == 'k' ? 3 : 6;
-        used++;
-    }
-    *value = used > 0 ? hy_decimal_double(&decimal, shift) : -1.0;
+    *value = used > 0 ? hy_decimal_double(&decimal, 0) : -1.0;
     if (used == 0 || used != n || !(*value >= low && *value <= high)) {
         return hy_fail(diag, "--%s %s: a number from %.9g to %.9g would be right", option, text, low, high);
+    }
+    return 0;
+}
+
+static int clock_hz(const char *text, double *hz, hy_diag *diag)
+{
+    if (hy_hz_read(text, strlen(text), hz) != 0 || !(*hz <= HYOID_CLOCK_MAX)) {
+        return hy_fail(diag, "--clock %s: a frequency of 0 to 100M would be right, such as 650k or 1.02MHz", text);
     }
     return 0;
 }
@@ -76,7 +104,7 @@ static int whole(const char *text, double low, double high, const char *option, 
 
 typedef struct request {
     hy_render_options render;
-    const char *input, *part;
+    const char *input, *part, *map;
     double clock_hz; /* < 0: the part's */
     int level, quiet;
 } request;
@@ -105,7 +133,7 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
         r->render.dither = 1;
         return 0;
     case CLOCK:
-        return number(value, 0.0, HYOID_CLOCK_MAX, "clock", &r->clock_hz, diag);
+        return clock_hz(value, &r->clock_hz, diag);
     case LEVEL:
         return whole(value, 0, HYOID_LEVELS - 1, "level", &r->level, diag);
     case TAIL:
@@ -131,6 +159,12 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
         return 0;
     case CHIP_RATE:
         r->render.chip_rate = 1;
+        return 0;
+    case NO_IMAGES:
+        r->render.no_images = 1;
+        return 0;
+    case MAP:
+        r->map = value;
         return 0;
     case QUIET:
         r->quiet = 1;
@@ -217,8 +251,10 @@ static int render(const request *r, hy_diag *diag)
     }
     const hy_host_options host = {r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz, r->level};
     hy_input input;
-    int result = hy_input_read(&input, r->input, part, &host, diag);
+    hy_capture_note note;
+    int result = hy_input_read_mapped(&input, r->input, r->map, part, &host, &note, diag);
     if (result == 0) {
+        fputs(r->quiet ? "" : note.text, stderr);
         hy_render_summary summary;
         result = hy_render(&input, part, &r->render, &summary, diag);
         if (result == 0 && !r->quiet) {
@@ -260,7 +296,9 @@ int hy_render_main(int argc, char **argv)
         }
     }
     if (r.input == NULL) {
-        hy_fail(&diag, "render needs an INPUT: a score (.score), a write log (.csv), or - for standard input");
+        hy_fail(
+            &diag,
+            "render needs an INPUT: a score (.score), a write log (.csv), a capture (.vcd), or - for standard input");
         return hy_refuse(&diag);
     }
     if (check_places(&r, &diag) != 0 || render(&r, &diag) != 0) {

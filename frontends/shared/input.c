@@ -5,6 +5,8 @@
 #include <strings.h>
 #include <sys/stat.h>
 
+#include "capture.h"
+
 static int has_extension(const char *path, const char *extension)
 {
     size_t n = strlen(path), e = strlen(extension);
@@ -47,6 +49,17 @@ static int looks_like_log(FILE *in)
     rewind(in);
     const char *text = strncmp(head, "\xef\xbb\xbf", 3) == 0 ? head + 3 : head;
     return strncmp(text, heading, sizeof heading - 1) == 0;
+}
+
+/* A value change dump begins with a keyword; neither a log nor a score can. */
+static int looks_like_capture(FILE *in)
+{
+    char head[256] = "";
+    size_t n = fread(head, 1, sizeof head - 1, in);
+    head[n] = '\0';
+    rewind(in);
+    const char *text = strncmp(head, "\xef\xbb\xbf", 3) == 0 ? head + 3 : head;
+    return text[strspn(text, " \t\r\n")] == '$';
 }
 
 static FILE *open_input(const char *path, const char *name, hy_diag *diag)
@@ -121,9 +134,9 @@ static hy_log *with_start(hy_log *log, const hy_host_options *options, hy_diag *
     return full;
 }
 
-static int read_log(hy_input *input, FILE *in, const char *name, const hy_host_options *options, hy_diag *diag)
+/* Takes the log, which may be null after an error, and lets it start as the options say where it doesn't itself. */
+static int take_log(hy_input *input, hy_log *read, const hy_host_options *options, hy_diag *diag)
 {
-    hy_log *read = hy_log_read_csv(in, name, diag);
     if (read == NULL) {
         return -1;
     }
@@ -167,22 +180,44 @@ static int read_score(hy_input *input, FILE *in, const char *name, const hyoid_p
     return input->log != NULL ? 0 : -1;
 }
 
-int hy_input_read(hy_input *input, const char *path, const hyoid_part *part, const hy_host_options *options,
-                  hy_diag *diag)
+int hy_input_read_mapped(hy_input *input, const char *path, const char *map, const hyoid_part *part,
+                         const hy_host_options *options, hy_capture_note *note, hy_diag *diag)
 {
     memset(input, 0, sizeof *input);
+    *note = (hy_capture_note){{0}};
     const char *name = strcmp(path, "-") == 0 ? "standard input" : path;
-    if (has_extension(path, ".vcd") || has_extension(path, ".sr")) {
-        return hy_fail(diag, "%s: captures are not read yet; a score (.score) or a write log (.csv) would do", name);
+    if (has_extension(path, ".sr")) {
+        return hy_fail(diag,
+                       "%s: sessions (.sr) are not read yet; as .vcd it would do: sigrok-cli -i %s -O vcd -o x.vcd",
+                       name, path);
     }
     FILE *in = open_input(path, name, diag);
     if (in == NULL) {
         return -1;
     }
-    int is_log = has_extension(path, ".csv") || (!has_extension(path, ".score") && looks_like_log(in));
-    int result = is_log ? read_log(input, in, name, options, diag) : read_score(input, in, name, part, options, diag);
+    int is_score = has_extension(path, ".score");
+    int is_log = has_extension(path, ".csv");
+    int is_capture = has_extension(path, ".vcd") || (!is_score && !is_log && looks_like_capture(in));
+    is_log = is_log || (!is_score && !is_capture && looks_like_log(in));
+    int result;
+    if (is_capture) {
+        result = take_log(input, hy_capture_read(in, name, map, part, note, diag), options, diag);
+    } else if (map != NULL) {
+        result = hy_fail(diag, "--map is for captures (.vcd); %s is none", name);
+    } else if (is_log) {
+        result = take_log(input, hy_log_read_csv(in, name, diag), options, diag);
+    } else {
+        result = read_score(input, in, name, part, options, diag);
+    }
     fclose(in);
     return result;
+}
+
+int hy_input_read(hy_input *input, const char *path, const hyoid_part *part, const hy_host_options *options,
+                  hy_diag *diag)
+{
+    hy_capture_note note;
+    return hy_input_read_mapped(input, path, NULL, part, options, &note, diag);
 }
 
 void hy_input_free(hy_input *input)

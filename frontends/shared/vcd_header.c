@@ -32,8 +32,9 @@ int hy_vcd_skip(hy_vcd_lex *lex)
             return 0;
         }
     }
-    return more < 0 ? -1 : hy_vcd_lex_wrong(lex, "$end for the %.*s of line %u", (int)strlen(opened.text) - 2,
-                                             opened.text + 1, line);
+    return more < 0 ? -1
+                    : hy_vcd_lex_wrong(lex, "$end for the %.*s of line %u", (int)strlen(opened.text) - 2,
+                                       opened.text + 1, line);
 }
 
 /* ---- $timescale ---- */
@@ -114,8 +115,8 @@ static hy_vcd_kind kind_of(const hy_vcd_lex *lex)
     static const struct {
         const char *type;
         hy_vcd_kind kind;
-    } types[] = {{"real", HY_VCD_NUMBER},         {"realtime", HY_VCD_NUMBER},          {"shortreal", HY_VCD_NUMBER},
-                 {"string", HY_VCD_TEXT},         {"parameter", HY_VCD_PARAMETER}, {"localparam", HY_VCD_PARAMETER}};
+    } types[] = {{"real", HY_VCD_NUMBER}, {"realtime", HY_VCD_NUMBER},     {"shortreal", HY_VCD_NUMBER},
+                 {"string", HY_VCD_TEXT}, {"parameter", HY_VCD_PARAMETER}, {"localparam", HY_VCD_PARAMETER}};
     for (size_t i = 0; i < sizeof types / sizeof types[0]; i++) {
         if (hy_vcd_lex_is(lex, types[i].type)) {
             return types[i].kind;
@@ -320,8 +321,9 @@ int hy_vcd_header(hy_vcd_reader *r)
             return -1;
         }
         if (more == 0 || (sections == 0 && lex->word[0] != '$')) {
-            return hy_vcd_lex_wrong(lex, sections == 0 ? "a value change dump, which begins with a section such as $timescale"
-                                                       : "$enddefinitions $end, which ends the header");
+            return hy_vcd_lex_wrong(lex, sections == 0
+                                             ? "a value change dump, which begins with a section such as $timescale"
+                                             : "$enddefinitions $end, which ends the header");
         }
         if (hy_vcd_lex_is(lex, "$enddefinitions")) {
             return read_enddefinitions(r);

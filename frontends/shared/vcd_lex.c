@@ -129,7 +129,8 @@ int hy_vcd_lex_next(hy_vcd_lex *lex)
     lex->length = (size_t)(p - lex->at);
     lex->at = p;
     if (p < lex->end && !is_space(*p)) {
-        return hy_vcd_lex_fail(lex, lex->length, "found a control character (0x%02x); a value change dump is plain text",
+        return hy_vcd_lex_fail(lex, lex->length,
+                               "found a control character (0x%02x); a value change dump is plain text",
                                (unsigned)(unsigned char)*p);
     }
     return 1;

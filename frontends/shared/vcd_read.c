@@ -11,11 +11,11 @@
 
 static int grow(hy_vcd_reader *r, void **items, size_t item_size, uint32_t count, uint32_t *room)
 {
-    if (count < *room) {
-        return 0;
-    }
     if (count >= HY_VCD_VARS_MAX) {
         return hy_vcd_lex_fail(&r->lex, 0, "found more than %d variables or scopes; expected fewer", HY_VCD_VARS_MAX);
+    }
+    if (count < *room) {
+        return 0;
     }
     uint32_t more = *room == 0 ? 64 : *room * 2;
     void *moved = realloc(*items, more * item_size);

@@ -20,22 +20,25 @@
 
 enum { HY_VCD_VARS_MAX = 250000, HY_VCD_NAMES_MAX = 16 << 20, HY_VCD_WIDTH_MAX = 65536 };
 
+#define HY_VCD_TIME_MAX (INT64_C(4000000) * INT64_C(1000000000000)) /* ps: 46 days, as a write log */
+
 typedef struct hy_vcd_reader hy_vcd_reader;
 
 /* One name of a signal, as the header declares it. */
 typedef struct hy_vcd_var {
-    const char *name;  /* without scope and range, and without an escaped name's backslash; lives as long as the reader */
-    unsigned signal;   /* the same for all names that share a code */
-    unsigned width;    /* bits */
-    int is_real;       /* its changes are numbers */
-    int is_text;       /* a `string`: its changes are passed over */
-    int ranged;        /* a range is declared: [msb:lsb], or [msb] with lsb the same */
-    int32_t msb, lsb;  /* without a range: width - 1 and 0 */
+    const char
+        *name; /* without scope and range, and without an escaped name's backslash; lives as long as the reader */
+    unsigned signal;  /* the same for all names that share a code */
+    unsigned width;   /* bits */
+    int is_real;      /* its changes are numbers */
+    int is_text;      /* a `string`: its changes are passed over */
+    int ranged;       /* a range is declared: [msb:lsb], or [msb] with lsb the same */
+    int32_t msb, lsb; /* without a range: width - 1 and 0 */
 } hy_vcd_var;
 
 /* A change, or a value restated ($dumpall and the like). */
 typedef struct hy_vcd_change {
-    int64_t ps;         /* -1: ahead of the first time stamp */
+    int64_t ps; /* -1: ahead of the first time stamp */
     unsigned signal;
     unsigned width;
     uint64_t bits;      /* the low 64 bits, x and z as 0 */
@@ -49,7 +52,8 @@ typedef struct hy_vcd_change {
 typedef struct hy_vcd_listener {
     void *user;
     int (*change)(void *user, const hy_vcd_change *change);
-    int (*comment)(void *user, int64_t ps, const char *text); /* its words, one space between them, at most 400 bytes */
+    int (*comment)(void *user, int64_t ps,
+                   const char *text); /* its words, one space between them, at most 400 bytes */
 } hy_vcd_listener;
 
 /* Reads the header, up to $enddefinitions. `in` stays the caller's, `name` must live as long as the reader. Null on

@@ -6,8 +6,8 @@
 #include "vcd_read.h"
 
 typedef enum hy_vcd_kind {
-    HY_VCD_VALUE,    /* digits */
-    HY_VCD_NUMBER,   /* a real */
+    HY_VCD_VALUE,     /* digits */
+    HY_VCD_NUMBER,    /* a real */
     HY_VCD_PARAMETER, /* either: Icarus writes real parameters so */
     HY_VCD_TEXT
 } hy_vcd_kind;
@@ -56,8 +56,8 @@ struct hy_vcd_reader {
 
     int64_t time, time_fine; /* the last stamp: in units and, with fs, the digits behind */
     int64_t first_ps, now_ps;
-    unsigned value_line, value_column;     /* of the value that is being told */
-    char value[HY_VCD_WIDTH_MAX + 1]; /* its digits */
+    unsigned value_line, value_column; /* of the value that is being told */
+    char value[HY_VCD_WIDTH_MAX + 1];  /* its digits */
     size_t value_length;
 };
 

@@ -152,7 +152,7 @@ static int64_t afford(world *w, int64_t ps)
     for (;; ps = now + (ps - now) / 2) {
         const double seconds = (double)(ps - now) * 1e-12;
         /* without images every filter cycle becomes several steps, about one per host sample */
-        const double ticks = seconds * hz, frames = seconds * w->rate * (w->stream->images.left_out ? 8.0 : 1.0);
+        const double ticks = seconds * hz, frames = seconds * w->rate * (w->stream->images.left_out ? 16.0 : 1.0);
         if (ticks <= (double)w->ticks && frames <= (double)w->frames && seconds <= (double)w->pieces) {
             w->ticks -= (int64_t)ticks + 1;
             w->frames -= (int64_t)frames + 1;

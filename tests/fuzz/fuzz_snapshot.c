@@ -185,7 +185,7 @@ static void play_on(hyoid_stream *stream, watch *w)
     w->cycle = chip->cycle;
     for (unsigned step = 0; step < 24; step++) {
         const double hz = fastest(&stream->clock);
-        double span = TICKS / 24 * 1e12 * chip->part->filter_clocks / hz;
+        double span = TICKS / 24.0 * 1e12 * chip->part->filter_clocks / hz;
         span = span < 2e9 ? span : 2e9;
         const int64_t before = stream->now;
         const uint64_t cycle = chip->cycle;

@@ -29,7 +29,7 @@ fi
 
 # shellcheck source=/dev/null
 . frontends/needs.sh
-# shellcheck disable=SC2086 # words are wanted
+# shellcheck disable=SC2086,SC2154 # words are wanted; needs.sh has them
 sh frontends/packages.sh $needs_build clang libclang-rt-14-dev libcriterion-dev
 seconds=${1:-60}
 [ $# = 0 ] || shift
