@@ -3,8 +3,8 @@
 
 # to build and run the program
 needs_build="gcc libc6-dev make cmake pkg-config libsndfile1-dev libcsv-dev libjansson-dev libcairo2-dev libfftw3-dev
-    fonts-dejavu-core"
+    fonts-dejavu-core flite1-dev"
 
 # to test it
 needs_test="libcriterion-dev clang clang-format clang-tidy libclang-rt-14-dev python3 gtkwave praat ngspice
-    qemu-user gcc-aarch64-linux-gnu libc6-dev-arm64-cross"
+    qemu-user gcc-aarch64-linux-gnu libc6-dev-arm64-cross pocketsphinx-en-us"

@@ -7,6 +7,7 @@
 #include "../chart/chart.h"
 #include "../part/part.h"
 #include "../render/render.h"
+#include "../spell/spell.h"
 #include "outfile.h"
 #include "text.h"
 
@@ -20,6 +21,7 @@ static const verb verbs[] = {
     {"render", hy_render_main, "a score or write log -> sound, pins, labels, picture"},
     {"chart", hy_chart_main, "the 64 phoneme codes"},
     {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
+    {"spell", hy_spell_main, "English text -> a score"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
 
@@ -40,7 +42,7 @@ int main(int argc, char **argv)
 {
     hy_outfile_clean_on_signal();
     if (argc < 2) {
-        fprintf(stderr, "hyoid: a verb is missing: render, chart or part; hyoid --help tells more\n");
+        fprintf(stderr, "hyoid: a verb is missing: render, spell, chart or part; hyoid --help tells more\n");
         return 2;
     }
     if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0 || strcmp(argv[1], "help") == 0) {
@@ -64,6 +66,6 @@ int main(int argc, char **argv)
     hy_near near = hy_near_names(argv[1], strlen(argv[1]), names, VERBS);
     hy_shown shown = hy_show(argv[1], strlen(argv[1]));
     fprintf(stderr, "hyoid: unknown verb %s; %s%s\n", shown.text,
-            near.text[0] != '\0' ? "did you mean " : "render, chart or part would do", near.text);
+            near.text[0] != '\0' ? "did you mean " : "render, spell, chart or part would do", near.text);
     return 2;
 }

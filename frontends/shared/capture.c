@@ -39,10 +39,13 @@ static int is_start(const capture *c, int64_t ps)
     return shifted(c, ps) == 0;
 }
 
-static hy_vcd_reader *open_dump(const capture *c)
+/* Reads the header, each time anew: the file may have changed. */
+static int open_dump(capture *c, const char *map)
 {
+    hy_vcd_reader_close(c->reader);
     rewind(c->in);
-    return hy_vcd_reader_open(c->in, c->name, c->diag);
+    c->reader = hy_vcd_reader_open(c->in, c->name, c->diag);
+    return c->reader != NULL ? hy_capture_map_find(&c->map, map, c->reader, c->name, c->diag) : -1;
 }
 
 /* ---- first reading: clock and request ---- */
@@ -169,10 +172,10 @@ typedef struct second_reading {
     uint64_t strobes, doubtful; /* doubtful: with an x or z on a pin of the code */
 } second_reading;
 
+/* What was moved within its time stamp may have come behind what follows. */
 static int append(second_reading *s, int64_t ps, hy_signal signal, int number)
 {
-    int64_t last =
-        hy_log_end(s->log); /* a strobe that was put aside may have come ahead of a little of its stamp's rest */
+    int64_t last = hy_log_end(s->log);
     const hy_event event = {.ps = ps > last ? ps : last, .signal = (int32_t)signal, .number = number};
     if (++s->events > CHANGES_MAX) {
         return hy_fail(s->c->diag, "%s: more than %u changes of pins; a shorter capture would be right", s->c->name,
@@ -312,11 +315,8 @@ static int see(void *user, const hy_vcd_change *change)
         char digit = hy_vcd_digit(change, wire[i].bit);
         unsigned bit = 1u << i;
         s->unknown = digit > '1' ? s->unknown | bit : s->unknown & ~bit;
-        if (digit == '1') {
-            s->next |= bit;
-        } else if (digit == '0' ||
-                   i < HY_I0) { /* an unknown bit of the code reads as 0; other pins keep their level */
-            s->next &= ~bit;
+        if (digit <= '1' || i < HY_I0) { /* an unknown bit of the code reads as 0; other pins keep their level */
+            s->next = digit == '1' ? s->next | bit : s->next & ~bit;
         }
     }
     return 0;
@@ -413,19 +413,12 @@ static void say_all(const second_reading *s, hy_capture_note *note)
 
 static hy_log *read_all(capture *c, const char *map, const hyoid_part *part, hy_capture_note *note)
 {
-    c->reader = open_dump(c);
-    if (c->reader == NULL || hy_capture_map_find(&c->map, map, c->reader, c->name, c->diag) != 0) {
+    if (open_dump(c, map) != 0) {
         return NULL;
     }
-    if (c->map.wire[HY_WIRE_CLOCK].mapped || c->map.wire[HY_WIRE_HZ].mapped) {
-        if (read_clock(c) != 0) {
-            return NULL;
-        }
-        hy_vcd_reader_close(c->reader);
-        c->reader = open_dump(c);
-        if (c->reader == NULL) {
-            return NULL;
-        }
+    if ((c->map.wire[HY_WIRE_CLOCK].mapped || c->map.wire[HY_WIRE_HZ].mapped) &&
+        (read_clock(c) != 0 || open_dump(c, map) != 0)) {
+        return NULL;
     }
     second_reading s = {.c = c, .log = hy_log_new(c->diag)};
     if (s.log != NULL && read_pins(&s, part) != 0) {

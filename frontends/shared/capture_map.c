@@ -317,8 +317,11 @@ void hy_capture_say(hy_capture_note *note, const char *format, ...)
     size_t used = strlen(note->text);
     va_list args;
     va_start(args, format);
-    vsnprintf(note->text + used, sizeof note->text - used, format, args);
+    int more = vsnprintf(note->text + used, sizeof note->text - used, format, args);
     va_end(args);
+    if (more >= 0 && (size_t)more >= sizeof note->text - used) {
+        note->text[sizeof note->text - 2] = '\n'; /* cut, but a line */
+    }
 }
 
 /* "key = NAME", with bit numbers as declared when there are more bits than these. */

@@ -16,25 +16,36 @@
 
 #define PS_PER_S INT64_C(1000000000000)
 
+static void turn(hy_placer *p, double cycles)
+{
+    p->phase += cycles;
+    p->phase -= floor(p->phase);
+}
+
+/* A constant clock. Of whole seconds only the fraction of their cycles counts, and is exact. */
+static void follow_constant(hy_placer *p, int64_t ps, double hz)
+{
+    int64_t seconds = (ps - p->at) / PS_PER_S;
+    turn(p, (hz - floor(hz)) * (double)seconds);
+    turn(p, hz * ((double)(ps - p->at - seconds * PS_PER_S) * 1e-12));
+    p->at = ps;
+    p->hz = hz;
+}
+
 /* The clock's phase, followed to ps. */
 static void follow(hy_placer *p, int64_t ps)
 {
-    while (p->at < ps) { /* a second at a time: no whole clock is lost in the fraction */
+    while (p->at < ps && p->at < p->to) { /* gliding; a second at a time */
         int64_t next = ps - p->at > PS_PER_S ? p->at + PS_PER_S : ps;
-        double first = p->from_hz;
-        double last = p->from_hz;
-        if (p->to > p->at) {
-            next = p->to < next ? p->to : next;
-            double rise = (p->to_hz - p->from_hz) / (double)(p->to - p->from);
-            first += rise * (double)(p->at - p->from);
-            last += rise * (double)(next - p->from);
-        } else if (p->to > p->from) {
-            first = last = p->to_hz;
-        }
-        p->phase += (first + last) * 0.5 * ((double)(next - p->at) * 1e-12);
-        p->phase -= floor(p->phase);
+        next = p->to < next ? p->to : next;
+        double rise = (p->to_hz - p->from_hz) / (double)(p->to - p->from);
+        double last = p->from_hz + rise * (double)(next - p->from);
+        turn(p, (p->from_hz + rise * (double)(p->at - p->from) + last) * 0.5 * ((double)(next - p->at) * 1e-12));
         p->at = next;
         p->hz = last;
+    }
+    if (p->at < ps) {
+        follow_constant(p, ps, p->to > p->from ? p->to_hz : p->from_hz);
     }
 }
 
@@ -83,15 +94,16 @@ static int64_t in_step(const hy_placer *p, int64_t ps, int64_t fraction)
  * exponential one has them, are not. */
 static void note_ramp(hy_placer *p, const hy_event *event, int arrives)
 {
-    double length = (double)(event->to_ps - event->ps);
-    double slope = event->to_ps > event->ps ? (event->to_hz - event->hz) / length : 0.0;
+    int glides = event->to_ps > event->ps;
+    double length = glides ? (double)(event->to_ps - event->ps) : 1.0;
+    double slope = glides ? (event->to_hz - event->hz) / length : 0.0;
+    double doubt = 2.0 * (double)p->step / length;
     if (!arrives) {
         p->ramp = p->fraction;
         p->slope = slope;
-        p->slope_doubt = 2.0 * (double)p->step / length;
-        p->ramped = p->ramped || slope != 0.0;
-    } else if (slope != 0.0 &&
-               fabs(slope - p->slope) > fabs(p->slope) * (p->slope_doubt + 2.0 * (double)p->step / length)) {
+        p->slope_doubt = doubt;
+        p->ramped = p->ramped || glides;
+    } else if (glides && fabs(slope - p->slope) > fabs(p->slope) * (p->slope_doubt + doubt)) {
         p->ramp = -1;
     }
 }

@@ -85,7 +85,7 @@ typedef struct hy_placer {
     int64_t rose;              /* its last rise */
     int64_t fraction;          /* of a step: the host's instants; */
     int64_t ramp;              /* those of the glide under way, or -1 */
-    double slope, slope_doubt; /* its slope, and by what part of it rounded times may falsify that */
+    double slope, slope_doubt; /* the glide's; by what part of it rounded times may falsify it */
     int ramped;                /* there was one */
 } hy_placer;
 

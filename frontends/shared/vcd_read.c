@@ -57,24 +57,23 @@ static uint32_t hash(const char *code, size_t length)
     return h ^ h >> 15;
 }
 
-/* The place in `one` or `two`, or null for a longer code. Characters outside ! to ~ have none either. */
-static const uint32_t *short_code(const hy_vcd_reader *r, const char *code, size_t length)
+/* The place in `small` of a code of one or two characters, ! to ~; HY_VCD_NONE for any other. */
+static uint32_t short_code(const char *code, size_t length)
 {
     unsigned first = (unsigned char)code[0] - 33u;
     if (length == 1 && first < HY_VCD_CODES) {
-        return &r->one[first];
+        return first;
     }
     unsigned second = length == 2 ? (unsigned char)code[1] - 33u : HY_VCD_CODES;
-    return first < HY_VCD_CODES && second < HY_VCD_CODES ? &r->two[first * HY_VCD_CODES + second] : NULL;
+    return first < HY_VCD_CODES && second < HY_VCD_CODES ? (first + 1) * HY_VCD_CODES + second : HY_VCD_NONE;
 }
 
 uint32_t hy_vcd_code_find(const hy_vcd_reader *r, const char *code, size_t length)
 {
-    const uint32_t *place = short_code(r, code, length);
-    if (place != NULL) {
-        return *place;
+    uint32_t small = short_code(code, length);
+    if (small != HY_VCD_NONE) {
+        return r->small[small];
     }
-    // NOLINTNEXTLINE(clang-analyzer-core.NullDereference): no place means a longer code, not that there is no reader
     if (r->head_count == 0) {
         return HY_VCD_NONE;
     }
@@ -129,10 +128,8 @@ uint32_t hy_vcd_code_add(hy_vcd_reader *r, const char *code, size_t length)
             return HY_VCD_NONE;
         }
         link_code(r, r->code_count);
-    } else if (length == 1) {
-        r->one[(unsigned char)code[0] - 33u] = r->code_count;
     } else {
-        r->two[((unsigned char)code[0] - 33u) * HY_VCD_CODES + (unsigned char)code[1] - 33u] = r->code_count;
+        r->small[short_code(code, length)] = r->code_count;
     }
     return r->code_count++;
 }
@@ -172,8 +169,7 @@ hy_vcd_reader *hy_vcd_reader_open_by(FILE *in, const char *name, size_t chunk, h
         hy_fail(diag, "not enough memory to read %s", name);
         return NULL;
     }
-    memset(r->one, 0xff, sizeof r->one); /* HY_VCD_NONE */
-    memset(r->two, 0xff, sizeof r->two);
+    memset(r->small, 0xff, sizeof r->small); /* HY_VCD_NONE */
     r->scope = HY_VCD_NONE;
     r->first_ps = r->now_ps = -1;
     if (hy_vcd_lex_start(&r->lex, in, name, chunk, diag) != 0 || hy_vcd_header(r) != 0) {

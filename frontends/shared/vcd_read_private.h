@@ -48,7 +48,7 @@ struct hy_vcd_reader {
     size_t text_used, text_room;
     uint32_t *heads; /* of the chains; a power of two */
     uint32_t head_count;
-    uint32_t one[HY_VCD_CODES], two[HY_VCD_CODES * HY_VCD_CODES]; /* codes of one and two characters */
+    uint32_t small[(1 + HY_VCD_CODES) * HY_VCD_CODES]; /* codes of one character, then of two */
 
     int64_t unit;  /* of the time scale, ps; for fs, the fs of it */
     int fine;      /* digits of a time that stand behind the picosecond: fs only */

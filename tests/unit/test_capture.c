@@ -404,3 +404,18 @@ Test(capture, by_extension_or_by_its_first_line)
     cr_expect_not_null(
         strstr(diag.text, "a.sr: sessions (.sr) are not read yet; as .vcd it would do: sigrok-cli -i "));
 }
+
+Test(capture, the_manual_s_example)
+{
+    char *manual = source_text("docs/formats.md");
+    char *start = strstr(manual, "\n```vcd\n");
+    cr_assert_not_null(start);
+    start += strlen("\n```vcd\n");
+    *strstr(start, "\n```") = '\0';
+    expect_log(start, NULL,
+               "0.000000000000,clock_hz,720000\n0.000000000000,inflection,1\n0.000100000000,p0,1\n"
+               "0.000100000000,p1,1\n0.000100000000,p3,1\n0.000100000000,p4,1\n0.000102000000,strobe,1\n"
+               "0.000112000000,strobe,0\n0.071500000000,p0,0\n0.071500000000,p3,0\n0.071500000000,p4,0\n"
+               "0.071500000000,strobe,1\n0.400000000000,end,0\n");
+    free(manual);
+}
