@@ -29,16 +29,25 @@ hyoid_status hyoid_chip_init(hyoid_chip *chip, const hyoid_part *part)
 
 void hyoid_chip_set_code(hyoid_chip *chip, unsigned code)
 {
+    if (chip == NULL) {
+        return;
+    }
     chip->code = (uint8_t)(code & (HYOID_PHONEMES - 1));
 }
 
 void hyoid_chip_set_inflection(hyoid_chip *chip, unsigned inflection)
 {
+    if (chip == NULL) {
+        return;
+    }
     chip->inflection = (uint8_t)(inflection & (HYOID_LEVELS - 1));
 }
 
 void hyoid_chip_set_strobe(hyoid_chip *chip, unsigned strobe)
 {
+    if (chip == NULL) {
+        return;
+    }
     strobe &= 1u;
     if (strobe && !chip->strobe && !(chip->fault[HYOID_FAULT_STROBE_DEAD] > 0.0)) {
         /* The edge is caught at once, with the code that stands there; a later edge before the next clock wins. */
@@ -59,21 +68,33 @@ void hyoid_chip_write(hyoid_chip *chip, unsigned code)
 
 int hyoid_chip_request(const hyoid_chip *chip)
 {
+    if (chip == NULL) {
+        return 0;
+    }
     return (chip->request & chip->request_keep) | chip->request_force;
 }
 
 double hyoid_chip_output(const hyoid_chip *chip)
 {
+    if (chip == NULL) {
+        return 0.0;
+    }
     return chip->level;
 }
 
 unsigned hyoid_chip_slot(const hyoid_chip *chip)
 {
+    if (chip == NULL) {
+        return 0;
+    }
     return (unsigned)(HYOID_SLOTS * chip->n / chip->part->phoneme[chip->phoneme].duration);
 }
 
 uint64_t hyoid_chip_request_cycle(const hyoid_chip *chip)
 {
+    if (chip == NULL) {
+        return HYOID_NEVER;
+    }
     uint64_t first = chip->tick_at, counts;
     if (chip->caught) {
         /* the latch acts in the next clock, and a filter cycle that starts in that clock does not count */
@@ -208,6 +229,9 @@ static size_t advance(hyoid_chip *chip, uint64_t end, hyoid_level *levels, size_
 
 void hyoid_chip_step(hyoid_chip *chip, uint64_t clocks)
 {
+    if (chip == NULL) {
+        return;
+    }
     /* Most single clocks meet no block that has work to do. */
     if (chip->cycle + clocks < chip->quiet_until) {
         chip->cycle += clocks;
@@ -218,5 +242,8 @@ void hyoid_chip_step(hyoid_chip *chip, uint64_t clocks)
 
 size_t hyoid_chip_run(hyoid_chip *chip, uint64_t clocks, hyoid_level *levels, size_t capacity)
 {
+    if (chip == NULL) {
+        return 0;
+    }
     return advance(chip, chip->cycle + clocks, levels, capacity);
 }

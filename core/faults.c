@@ -114,6 +114,9 @@ hyoid_status hyoid_chip_set_fault(hyoid_chip *chip, hyoid_fault fault, double st
 
 void hyoid_chip_set_tap(hyoid_chip *chip, hyoid_tap *tap, void *user)
 {
+    if (chip == NULL) {
+        return;
+    }
     chip->tap = tap;
     chip->tap_user = user;
     refresh(chip);

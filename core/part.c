@@ -31,6 +31,12 @@ const char *hyoid_status_text(hyoid_status status)
         return "the part breaks a rule";
     case HYOID_E_SNAPSHOT:
         return "not a whole snapshot of this version, part and rate";
+    case HYOID_E_FULL:
+        return "the ring or the queue is full";
+    case HYOID_E_VERSION:
+        return "the library is of another version than the program's header";
+    case HYOID_E_SIZE:
+        return "the library's structs have other sizes than the program's";
     }
     return "unknown status";
 }

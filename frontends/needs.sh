@@ -7,4 +7,5 @@ needs_build="gcc libc6-dev make cmake pkg-config libsndfile1-dev libcsv-dev libj
 
 # to test it
 needs_test="libcriterion-dev clang clang-format clang-tidy libclang-rt-14-dev python3 gtkwave praat ngspice
-    qemu-user gcc-aarch64-linux-gnu libc6-dev-arm64-cross pocketsphinx-en-us"
+    qemu-user gcc-aarch64-linux-gnu libc6-dev-arm64-cross pocketsphinx-en-us
+    doxygen mandoc abigail-tools g++ dpkg-dev file bsdextrautils binutils util-linux"

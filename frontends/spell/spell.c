@@ -28,7 +28,7 @@ static const hy_usage usage = {
     "pronounced is spelled out. What has no name is left out with a note on standard error.",
     options,
     "Examples:\n"
-    "  hyoid spell 'Is it 4 pm, Dr. Smith?' --explain\n"
+    "  hyoid spell 'Is high water at 4 pm?' --explain\n"
     "  hyoid spell 'High water at six.' | hyoid render - -o water.wav",
 };
 

@@ -48,17 +48,15 @@ uint32_t hyoid_version(void);
 /* What a call can answer. Zero is success; every error leaves its object as it was. */
 typedef enum hyoid_status {
     HYOID_OK = 0,
-    HYOID_E_NULL,    /* a pointer that must not be null was null */
-    HYOID_E_RANGE,   /* an argument is outside its documented range */
-    HYOID_E_PAST,    /* a time stamp lies before the present of the stream */
-    HYOID_E_PART,    /* the part breaks a rule of hyoid_part_check */
-    HYOID_E_SNAPSHOT /* the bytes are no unharmed snapshot of this version, part and rate */
+    HYOID_E_NULL,     /* a pointer that must not be null was null */
+    HYOID_E_RANGE,    /* an argument is outside its documented range */
+    HYOID_E_PAST,     /* a time stamp lies before the present of the stream */
+    HYOID_E_PART,     /* the part breaks a rule of hyoid_part_check */
+    HYOID_E_SNAPSHOT, /* the bytes are no unharmed snapshot of this version, part and rate */
+    HYOID_E_FULL,     /* the caller's ring or queue has no room for what this call would put there */
+    HYOID_E_VERSION,  /* the library that is running does not fit the header that was compiled with */
+    HYOID_E_SIZE      /* a struct has another size in the library that is running */
 } hyoid_status;
-
-#define HYOID_E_FULL ((hyoid_status)6) /* the caller's ring or queue has no room for what this call would put there */
-#define HYOID_E_VERSION                                                                                              \
-    ((hyoid_status)7) /* the library that is running does not fit the header that was compiled with */
-#define HYOID_E_SIZE ((hyoid_status)8) /* a struct has another size in the library that is running */
 
 /* A short English sentence for a status; static storage. */
 const char *hyoid_status_text(hyoid_status status);
@@ -330,7 +328,8 @@ hyoid_status hyoid_chip_init(hyoid_chip *chip, const hyoid_part *part);
 hyoid_status hyoid_chip_reset(hyoid_chip *chip);
 
 /* Pins. They take effect as docs/chip.md says, at the next clock or filter cycle. code is masked to
- * 6 bits, inflection to 2, strobe to 1. */
+ * 6 bits, inflection to 2, strobe to 1. With a null chip these and
+ * the further functions that return no status do nothing, or answer 0 (hyoid_chip_request_cycle: HYOID_NEVER). */
 void hyoid_chip_set_code(hyoid_chip *chip, unsigned code);
 void hyoid_chip_set_inflection(hyoid_chip *chip, unsigned inflection);
 void hyoid_chip_set_strobe(hyoid_chip *chip, unsigned strobe);
