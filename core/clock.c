@@ -54,7 +54,8 @@ static void start_piece(hyoid_clock *clock, int64_t ps)
     if (clock->to == INT64_MAX || ps >= clock->to) {
         clock->start_hz = clock->end_hz = clock->to_hz;
     }
-    clock->period = clock->start_hz > 0.0 ? 1e12 / clock->start_hz : 0.0;
+    /* a clock slower than this has no further edge in any stream, and a period that no double holds */
+    clock->period = clock->start_hz > 1e-200 ? 1e12 / clock->start_hz : 0.0;
 }
 
 /* Cycles from the last edge before the piece to ps: the phase at the start plus mean frequency times time. */
@@ -139,7 +140,7 @@ double hyoid_clock_place(const hyoid_clock *clock, uint64_t cycle, double fracti
 {
     double wanted = (double)(int64_t)(cycle - clock->start_cycle) + fraction - clock->start_phase;
     if (clock->end_hz == clock->start_hz) {
-        return clock->start_hz > 0.0 ? wanted * clock->period : wanted > 0.0 ? 1e300 : 0.0;
+        return clock->period > 0.0 ? wanted * clock->period : wanted > 0.0 ? 1e300 : 0.0;
     }
     /* start_hz t + slope t^2 / 2 = wanted, in the form that does not cancel */
     double length = (double)(clock->end - clock->start);

@@ -28,9 +28,9 @@ static double smoothed(const hyoid_images *images)
     return level[HALF] + ((sum[0] + sum[1]) + (sum[2] + sum[3]));
 }
 
-/* Hands on the small steps of the present filter cycle whose time has come: those before `ps`, an offset from the
- * start of the clock's piece. */
-static void hand_on(hyoid_stream *stream, double before)
+/* Hands on the small steps of the present filter cycle that lie before `due`, an offset from the start of the clock's
+ * piece; or all of them, if the cycle ends there, which a divider that turns slow can bring about early. */
+static void hand_on(hyoid_stream *stream, double due, bool ends)
 {
     hyoid_images *images = &stream->images;
     const hyoid_clock *clock = &stream->clock;
@@ -40,8 +40,11 @@ static void hand_on(hyoid_stream *stream, double before)
         const uint64_t place = (uint64_t)(images->step + 1) * stream->chip.filter_clocks;
         double at = hyoid_clock_place(clock, images->cycle + place / images->steps,
                                       (double)(place % images->steps) / images->steps);
-        if (at >= before) {
-            return;
+        if (at >= due) {
+            if (!ends) {
+                return;
+            }
+            at = due;
         }
         images->step++;
         hyoid_output_step(&stream->output, second, into_second + (at > 0.0 ? at : 0.0), smoothed(images),
@@ -52,21 +55,21 @@ static void hand_on(hyoid_stream *stream, double before)
 void hyoid_images_level(hyoid_stream *stream, const hyoid_level *level)
 {
     hyoid_images *images = &stream->images;
-    hand_on(stream, 1e300); /* the last cycle's steps are all due */
+    const double at = hyoid_clock_edge(&stream->clock, level->cycle);
+    hand_on(stream, at, true);
     memmove(images->history + 1, images->history, TAPS * sizeof images->history[0]);
     images->history[0] = level->value;
     images->cycle = level->cycle;
     images->step = 0;
 
-    const int64_t ps = stream->clock.start + (int64_t)hyoid_clock_edge(&stream->clock, level->cycle);
-    const double hz = hyoid_clock_hz_at(&stream->clock, ps);
+    const double hz = hyoid_clock_hz_at(&stream->clock, stream->clock.start + (int64_t)at);
     const double wanted = hz > 0.0 ? (double)stream->output.rate * stream->chip.filter_clocks / hz : FINEST;
     images->steps = wanted < FINEST ? (uint32_t)wanted + 1 : FINEST;
 }
 
 void hyoid_images_run(hyoid_stream *stream, int64_t ps)
 {
-    hand_on(stream, (double)(ps - stream->clock.start));
+    hand_on(stream, (double)(ps - stream->clock.start), false);
 }
 
 hyoid_status hyoid_stream_keep_images(hyoid_stream *stream, int keep)
