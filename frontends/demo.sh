@@ -11,6 +11,9 @@ cd "$(dirname "$0")/.."
 sh frontends/packages.sh $needs_build
 
 out=${1:-out}
+case $out in
+-*) echo "usage: sh frontends/demo.sh [OUTPUT_FOLDER]" >&2; exit 2 ;;
+esac
 log=build/demo-build.log
 mkdir -p build "$out"
 echo "Building..."

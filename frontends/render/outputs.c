@@ -335,7 +335,8 @@ int hy_render(const hy_input *input, const hyoid_part *part, const hy_render_opt
 
 void hy_render_print(const hy_render_summary *s, const hy_render_options *options, const char *part)
 {
-    fprintf(stderr, "%.3f s, %" PRIu64 " phonemes", (double)s->duration_ps * 1e-12, s->phonemes);
+    fprintf(stderr, "%.3f s, %" PRIu64 " phoneme%s", (double)s->duration_ps * 1e-12, s->phonemes,
+            s->phonemes == 1 ? "" : "s");
     if (s->clock_moved) {
         fprintf(stderr, ", clock %.6g..%.6g kHz", s->least_hz * 1e-3, s->most_hz * 1e-3);
     } else {
@@ -345,6 +346,10 @@ void hy_render_print(const hy_render_summary *s, const hy_render_options *option
         fprintf(stderr, ", peak %.1f dBFS", 20.0 * log10((double)s->peak));
     }
     fprintf(stderr, ", part: %s\n", part != NULL ? part : "built-in (an estimate)");
+    if (s->phonemes == 0) {
+        fprintf(stderr, "note: nothing was spoken: %s\n",
+                s->most_hz > 0.0 ? "the input has no phoneme and no rising strobe" : "the clock never ran");
+    }
     if (s->clipped > 0) {
         fprintf(stderr, "note: %" PRIu64 " of %" PRIu64 " samples exceeded full scale%s\n", s->clipped, s->frames,
                 options->bits == 32 ? " (kept, floating point)" : " and were clipped");

@@ -38,11 +38,15 @@ static const hy_option options[] = {
     [RATE] = {"rate", 0, "HZ", "samples per second, 8000..192000 (default 48000)"},
     [BITS] = {"bits", 0, "N", "16, 24 or 32 bits a sample (default 16; 32 is floating point, WAV only)"},
     [DITHER] = {"dither", 0, NULL, "add triangular noise of one step before rounding (off by default)"},
-    [CLOCK] = {"clock", 0, "HZ", "where the clock starts, such as 650k (default: the part's nominal clock)"},
-    [LEVEL] = {"level", 0, "N", "where inflection starts, 0..3 (default 1)"},
+    [CLOCK] = {"clock", 0, "HZ",
+               "where the clock starts, such as 650k, for an INPUT that does not set it\n"
+               "(default: the part's nominal clock)"},
+    [LEVEL] = {"level", 0, "N", "where inflection starts, 0..3, for an INPUT that does not set it (default 1)"},
     [TAIL] = {"tail", 0, "MS", "what sounds after the last phoneme's time, 0..60000 ms (default 50)"},
     [PART] = {"part", 0, "DIR", "a part folder (default: the built-in part, an estimate)"},
-    [PINS] = {"pins", 0, "FILE.vcd", "the pins and the audio level as a value change dump"},
+    [PINS] = {"pins", 0, "FILE.vcd",
+              "the pins and the audio level as a value change dump\n"
+              "(0.7 MB for each second of sound)"},
     [LOG] = {"log", 0, "FILE.csv", "the write log that was played"},
     [LABELS] = {"labels", 0, "FILE.TextGrid", "phonemes, request and marks as labels"},
     [PICTURE] = {"picture", 0, "FILE.png", "spectrogram with phonemes, request and clock"},

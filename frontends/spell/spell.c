@@ -176,6 +176,19 @@ static int spell(const request *r, hy_diag *diag)
     return result;
 }
 
+/* A score over a sound file of the same purpose would be a sad slip: spell writes text, render makes sound. */
+static int score_place(const char *path, hy_diag *diag)
+{
+    const size_t n = strlen(path), e = strlen(".score");
+    if (strcmp(path, "-") == 0 || (n > e && strcmp(path + n - e, ".score") == 0) || strncmp(path, "/dev/", 5) == 0) {
+        return 0;
+    }
+    return hy_fail(diag,
+                   "--output %s: spell writes a score, so the name must end in .score; for sound: hyoid spell ... | "
+                   "hyoid render - -o %s",
+                   path, path);
+}
+
 static int take(request *r, int option, const char *value, hy_diag *diag)
 {
     switch (option) {
@@ -183,7 +196,7 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
         return append_operand(&r->text, value, diag);
     case OUTPUT:
         r->output = value;
-        return 0;
+        return score_place(value, diag);
     case EXPLAIN:
         r->explain = 1;
         return 0;
