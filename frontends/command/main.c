@@ -38,11 +38,20 @@ static int help(void)
     return fflush(stdout) == 0 ? 0 : 2;
 }
 
+static void print_verbs(FILE *to)
+{
+    for (size_t i = 0; i < VERBS; i++) {
+        fprintf(to, "%s%s", i == 0 ? "" : i + 1 == VERBS ? " or " : ", ", verbs[i].name);
+    }
+}
+
 int main(int argc, char **argv)
 {
     hy_outfile_clean_on_signal();
     if (argc < 2) {
-        fprintf(stderr, "hyoid: a verb is missing: render, spell, chart or part; hyoid --help tells more\n");
+        fprintf(stderr, "hyoid: a verb is missing: ");
+        print_verbs(stderr);
+        fprintf(stderr, "; hyoid --help tells more\n");
         return 2;
     }
     if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0 || strcmp(argv[1], "help") == 0) {
@@ -65,7 +74,12 @@ int main(int argc, char **argv)
     }
     hy_near near = hy_near_names(argv[1], strlen(argv[1]), names, VERBS);
     hy_shown shown = hy_show(argv[1], strlen(argv[1]));
-    fprintf(stderr, "hyoid: unknown verb %s; %s%s\n", shown.text,
-            near.text[0] != '\0' ? "did you mean " : "render, spell, chart or part would do", near.text);
+    fprintf(stderr, "hyoid: unknown verb %s; ", shown.text);
+    if (near.text[0] != '\0') {
+        fprintf(stderr, "did you mean %s\n", near.text);
+    } else {
+        print_verbs(stderr);
+        fprintf(stderr, " would do\n");
+    }
     return 2;
 }
