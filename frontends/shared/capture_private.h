@@ -1,10 +1,11 @@
-/* What the parts of the capture reader share: capture.c (pins), capture_map.c (names), capture_clock.c (the clock's story),
+/* What the parts of the capture reader share: capture.c (pins), capture_map.c (names), capture_map_text.c (the map's
+ * text), capture_clock.c (the clock's story),
  * capture_place.c (which side of a clock edge). */
 #ifndef HY_CAPTURE_PRIVATE_H
 #define HY_CAPTURE_PRIVATE_H
 
 #include "capture.h"
-#include "vcd_read.h"
+#include "waves/waves.h"
 
 /* ---- names ---- */
 
@@ -21,10 +22,14 @@ typedef struct hy_capture_map {
     int guessed; /* at least one of them by its name */
 } hy_capture_map;
 
-int hy_capture_map_find(hy_capture_map *map, const char *text, const hy_vcd_reader *reader, const char *name,
-                        hy_diag *diag);
-void hy_capture_map_tell(const hy_capture_map *map, const hy_vcd_reader *reader, const char *name,
-                         hy_capture_note *note);
+/* The map's text, which may stand in a file; null if there is none. The caller frees it. `rate`: what it says of the samples, or
+ * 0. 0, or -1. */
+int hy_capture_map_text(const char *map, char **text, double *rate, hy_diag *diag);
+
+/* `clock_too`: a clock pin is looked for by its name as the others are. */
+int hy_capture_map_find(hy_capture_map *map, const char *text, int clock_too, const hy_waves *reader,
+                        const char *name, hy_diag *diag);
+void hy_capture_map_tell(const hy_capture_map *map, const hy_waves *reader, const char *name, hy_capture_note *note);
 
 /* Adds to the note as far as there is room. */
 void hy_capture_say(hy_capture_note *note, const char *format, ...) __attribute__((format(printf, 2, 3)));
