@@ -9,6 +9,7 @@
 #include "../render/render.h"
 #include "../spell/spell.h"
 #include "../survey/survey.h"
+#include "../timing/timing.h"
 #include "outfile.h"
 #include "text.h"
 
@@ -24,6 +25,7 @@ static const verb verbs[] = {
     {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
     {"spell", hy_spell_main, "English text -> a score"},
     {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
+    {"timing", hy_timing_main, "a capture of a board -> is its handshake right?"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
 

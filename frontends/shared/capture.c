@@ -398,7 +398,7 @@ static int read_pins(second_reading *s, const hyoid_part *part)
 static void say_all(const second_reading *s, hy_capture_note *note)
 {
     const capture *c = s->c;
-    hy_capture_map_tell(&c->map, c->reader, c->name, note);
+    hy_capture_map_tell(&c->map, c->reader, c->name, ", clock by --clock", note);
     if (c->map.wire[HY_WIRE_CLOCK].mapped) {
         hy_capture_say(note, "note: %s: the clock is approximate: the mean over 10 ms, %.6g..%.6g kHz\n", c->name,
                        c->counted.least * 1e-3, c->counted.most * 1e-3);

@@ -359,7 +359,8 @@ static void say_wire(const hy_wire *low, const hy_wire *high, const hy_waves *re
     hy_capture_say(note, "]");
 }
 
-void hy_capture_map_tell(const hy_capture_map *map, const hy_waves *reader, const char *name, hy_capture_note *note)
+void hy_capture_map_tell(const hy_capture_map *map, const hy_waves *reader, const char *name, const char *no_clock,
+                         hy_capture_note *note)
 {
     const hy_wire *wire = map->wire;
     int vector = wire[0].mapped;
@@ -382,6 +383,6 @@ void hy_capture_map_tell(const hy_capture_map *map, const hy_waves *reader, cons
         }
     }
     int clock = wire[HY_WIRE_CLOCK].mapped || wire[HY_WIRE_HZ].mapped;
-    hy_capture_say(note, "%s%s\n", clock ? "" : ", clock by --clock",
+    hy_capture_say(note, "%s%s\n", clock ? "" : no_clock,
                    map->guessed ? " (guessed by name; --map says otherwise)" : "");
 }

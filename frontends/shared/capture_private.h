@@ -29,7 +29,9 @@ int hy_capture_map_text(const char *map, char **text, double *rate, hy_diag *dia
 /* `clock_too`: a clock pin is looked for by its name as the others are. */
 int hy_capture_map_find(hy_capture_map *map, const char *text, int clock_too, const hy_waves *reader,
                         const char *name, hy_diag *diag);
-void hy_capture_map_tell(const hy_capture_map *map, const hy_waves *reader, const char *name, hy_capture_note *note);
+/* What is which pin, as a line; `no_clock` ends it if the capture has none. */
+void hy_capture_map_tell(const hy_capture_map *map, const hy_waves *reader, const char *name, const char *no_clock,
+                         hy_capture_note *note);
 
 /* Adds to the note as far as there is room. */
 void hy_capture_say(hy_capture_note *note, const char *format, ...) __attribute__((format(printf, 2, 3)));

@@ -52,7 +52,7 @@ static int looks_like_log(FILE *in)
     return strncmp(text, heading, sizeof heading - 1) == 0;
 }
 
-static FILE *open_input(const char *path, const char *name, hy_diag *diag)
+FILE *hy_input_open(const char *path, const char *name, hy_diag *diag)
 {
     if (strcmp(path, "-") == 0) {
         return spooled(stdin, name, diag);
@@ -176,7 +176,7 @@ int hy_input_read_mapped(hy_input *input, const char *path, const char *map, con
     memset(input, 0, sizeof *input);
     *note = (hy_capture_note){{0}};
     const char *name = strcmp(path, "-") == 0 ? "standard input" : path;
-    FILE *in = open_input(path, name, diag);
+    FILE *in = hy_input_open(path, name, diag);
     if (in == NULL) {
         return -1;
     }
