@@ -12,7 +12,7 @@
 
 #include "timebase.h"
 
-enum { SAMPLE_MAX = 65536, WINDOW = 24, BLOCK = 8, LEAST = 3 };
+enum { SAMPLE_MAX = 65536, WINDOW = 24, BLOCK = 8, LEAST = 3, SLACK = 3 };
 
 typedef struct range {
     double low, high; /* Hz */
@@ -78,8 +78,9 @@ static int by_hz(const void *a, const void *b)
     return y->opens - x->opens;
 }
 
-/* The ranges as they are at `at` if the clock moves by `slope` (a share per ps). */
-static consensus agree(const range *r, size_t n, double at, double slope, edge *edges)
+/* The ranges as they are at `at` if the clock moves by `slope` (a share per ps). `slack`: frequencies that lie in so many fewer
+ * ranges count too. */
+static consensus agree(const range *r, size_t n, double at, double slope, size_t slack, edge *edges)
 {
     for (size_t i = 0; i < n; i++) {
         double scale = 1.0 - slope * (r[i].middle - at);
@@ -93,6 +94,15 @@ static consensus agree(const range *r, size_t n, double at, double slope, edge *
         votes += edges[i].opens ? 1 : 0;
         if (votes > best.votes) {
             best = (consensus){edges[i].hz, i + 1 < 2 * n ? edges[i + 1].hz : edges[i].hz, votes};
+        }
+        votes -= edges[i].opens ? 0 : 1;
+    }
+    votes = 0;
+    for (size_t i = 0; slack > 0 && i < 2 * n; i++) {
+        votes += edges[i].opens ? 1 : 0;
+        if (votes + slack >= best.votes && i + 1 < 2 * n) {
+            best.low = edges[i].hz < best.low ? edges[i].hz : best.low;
+            best.high = edges[i + 1].hz > best.high ? edges[i + 1].hz : best.high;
         }
         votes -= edges[i].opens ? 0 : 1;
     }
@@ -183,14 +193,14 @@ static hy_clock_piece fit_piece(const range *r, size_t n, size_t first, size_t c
     size = n - from < WINDOW ? n - from : WINDOW;
     double at = r[middle < n ? middle : n - 1].middle;
     double slope = median_slope(r + from, size);
-    consensus c = agree(r + from, size, at, slope, edges);
+    consensus c = agree(r + from, size, at, slope, SLACK, edges);
     hy_clock_piece piece = {.from = r[first].strobe, .middle = (int64_t)at};
     if (c.votes >= LEAST && c.votes * 4 >= size * 3) {
         piece.hz = 0.5 * (c.low + c.high);
         piece.slope = slope * piece.hz;
         /* the ranges of a filter cycle each can hide a bend of the clock as large as themselves */
         double width = (r[middle < n ? middle : n - 1].high - r[middle < n ? middle : n - 1].low) / piece.hz;
-        piece.doubt = 0.5 * (c.high - c.low) / piece.hz + 0.25 * width;
+        piece.doubt = 0.5 * (c.high - c.low) / piece.hz + 0.5 * width;
     }
     return piece;
 }
@@ -238,7 +248,7 @@ static int is_constant(const range *r, size_t n, const consensus *all, edge *edg
         for (size_t k = i; k < i + size; k++) {
             votes += r[k].low <= all->high && r[k].high >= all->low;
         }
-        consensus own = agree(r + i, size, 0.0, 0.0, edges);
+        consensus own = agree(r + i, size, 0.0, 0.0, 0, edges);
         agreed += votes + 2 >= own.votes && votes * 2 >= size;
     }
     return agreed * 10 >= stretches * 9;
@@ -249,7 +259,7 @@ static int fit(hy_timebase *b, range *r, size_t n, edge *edges, const hyoid_part
     if (n < LEAST) {
         return 0;
     }
-    consensus all = agree(r, n, 0.0, 0.0, edges);
+    consensus all = agree(r, n, 0.0, 0.0, 0, edges);
     if (!is_constant(r, n, &all, edges)) {
         return follow(b, r, n, diag);
     }
@@ -270,7 +280,7 @@ static int fit(hy_timebase *b, range *r, size_t n, edge *edges, const hyoid_part
 int hy_timebase_fit(hy_timebase *b, hy_shakes *shakes, const hyoid_part *part, hy_diag *diag)
 {
     range *r = malloc(SAMPLE_MAX * sizeof *r);
-    edge *edges = malloc(2 * SAMPLE_MAX * sizeof *edges);
+    edge *edges = malloc((size_t)2 * SAMPLE_MAX * sizeof *edges);
     int failed = r == NULL || edges == NULL;
     if (failed) {
         hy_fail(diag, "not enough memory for the request intervals");

@@ -10,6 +10,8 @@ typedef struct tally {
 } tally;
 
 typedef struct judge {
+    hy_timing *timing;
+    uint64_t stride; /* every so manieth phoneme is a point of the picture */
     hy_row *rows;
     const hyoid_part *part;
     double coarse; /* ps: a pulse that is shorter can hide between two samples; 0: none can */
@@ -64,6 +66,15 @@ static void latency(judge *j, const hy_shake *s, const hy_shake_clocks *c)
     }
 }
 
+static void draw(judge *j, const hy_shake *s, double clocks, int beyond)
+{
+    hy_timing *t = j->timing;
+    unsigned room = beyond ? HY_TIMING_POINTS : HY_TIMING_POINTS * 3 / 4;
+    if (t->point_count < room && (beyond || j->rows[HY_ROW_STROBE].n % j->stride == 0)) {
+        t->points[t->point_count++] = (hy_timing_point){(double)s->strobe * 1e-12, clocks, beyond};
+    }
+}
+
 static void duration(judge *j, const hy_shake *s, const hy_shake_clocks *c)
 {
     if (s->rise < 0 || isnan(c->rise) || (s->flags & HY_SHAKE_DOUBT) != 0 || is_unanswered(s)) {
@@ -71,13 +82,15 @@ static void duration(judge *j, const hy_shake *s, const hy_shake_clocks *c)
     }
     double uncertainty = off(c, c->rise, c->cross);
     double nominal = (double)j->part->filter_clocks * j->part->phoneme[s->code].duration;
-    if ((s->flags & HY_SHAKE_HIGH) == 0) {
-        hy_row_add(&j->rows[HY_ROW_AFTER_CUT], c->rise - nominal, uncertainty, s->strobe);
-    } else if ((s->flags & HY_SHAKE_INFLECTED) != 0) {
-        hy_row_add(&j->rows[HY_ROW_INFLECTED], c->rise - nominal, uncertainty, s->strobe);
-    } else {
-        hy_row_add(&j->rows[HY_ROW_DURATION + s->code], c->rise, uncertainty, s->strobe);
+    hy_row *row = &j->rows[HY_ROW_DURATION + s->code];
+    double value = c->rise;
+    if ((s->flags & HY_SHAKE_HIGH) == 0 || (s->flags & HY_SHAKE_INFLECTED) != 0) {
+        row = &j->rows[(s->flags & HY_SHAKE_HIGH) == 0 ? HY_ROW_AFTER_CUT : HY_ROW_INFLECTED];
+        value -= nominal;
     }
+    uint64_t beyond = row->beyond;
+    hy_row_add(row, value, uncertainty, s->strobe);
+    draw(j, s, c->rise - nominal, row->beyond > beyond);
 }
 
 /* The phoneme ended without a rise of request: cut short, or request failed to come. */
@@ -132,9 +145,14 @@ static void sightings(judge *j, const hy_shakes *shakes)
     hy_row_count(&j->rows[HY_ROW_INFLECTION], n, shakes->inflection.count, 0, shakes->inflection.first);
 }
 
-int hy_judge(hy_row *rows, hy_shakes *shakes, hy_timebase *base, const hyoid_part *part, hy_diag *diag)
+int hy_judge(hy_timing *timing, hy_shakes *shakes, hy_timebase *base, const hyoid_part *part, hy_diag *diag)
 {
-    judge j = {.rows = rows, .part = part, .coarse = base->same};
+    hy_row *rows = timing->rows;
+    judge j = {.timing = timing,
+               .stride = 1 + shakes->count / (HY_TIMING_POINTS * 3 / 4),
+               .rows = rows,
+               .part = part,
+               .coarse = base->same};
     hy_shake s;
     int more = 0;
     if (hy_shakes_rewind(shakes) != 0 || hy_timebase_start(base, diag) != 0) {

@@ -281,8 +281,7 @@ static int measure(work *w, FILE *in, const hy_partfile *file)
     settle_resolution(w);
     hy_capture_map_tell(&w->map, w->waves, w->name, ", no clock", &w->mapped);
     say(t, "%s", w->mapped.text);
-    if (find_clock(w, part) != 0 || count_doubts(w) != 0 ||
-        hy_judge(t->rows, &w->shakes, &w->base, part, w->diag) != 0) {
+    if (find_clock(w, part) != 0 || count_doubts(w) != 0 || hy_judge(t, &w->shakes, &w->base, part, w->diag) != 0) {
         return -1;
     }
     add_clock_row(w);

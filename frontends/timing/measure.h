@@ -18,6 +18,15 @@ typedef struct hy_timing_options {
     double sample_hz;   /* of the instrument, where the capture doesn't say; 0: not known */
 } hy_timing_options;
 
+/* A phoneme's duration, for the picture. */
+typedef struct hy_timing_point {
+    double s;      /* since the capture's first instant */
+    double clocks; /* off nominal: its filter cycles in full */
+    int beyond;    /* its limit, by more than its uncertainty */
+} hy_timing_point;
+
+enum { HY_TIMING_POINTS = 4096 };
+
 typedef struct hy_timing {
     hy_row rows[HY_ROWS];
     hy_clock_by clock_by;
@@ -35,7 +44,11 @@ typedef struct hy_timing {
     uint64_t edges, strobes, doubts;
     unsigned passed, failed, inconclusive; /* rows */
     unsigned failed_host;                  /* of the failed ones */
-    char note[4200];                       /* lines for the user: what was taken for which pin, what was odd */
+    hy_timing_point
+        points[HY_TIMING_POINTS]; /* if there are more phonemes, some of them, and of those beyond a limit as many as
+                                                 there is room for */
+    unsigned point_count;
+    char note[4200]; /* lines for the user: what was taken for which pin, what was odd */
 } hy_timing;
 
 /* Reads, measures and judges. `in` must be seekable and stays the caller's. 0, or -1. */

@@ -110,7 +110,7 @@ static const char *figure(double value, double resolution, char *text, size_t si
     if (isnan(value)) {
         snprintf(text, size, "-");
     } else {
-        snprintf(text, size, "%.*f", decimals, fabs(value) < 1e-9 ? 0.0 : value);
+        snprintf(text, size, "%.*f", decimals, fabs(value) < 0.5 * pow(10.0, -decimals) ? 0.0 : value);
     }
     return text;
 }

@@ -7,27 +7,27 @@
 #include "score.h"
 
 typedef struct kind {
-    hy_row_id id;
     const char *key, *name, *unit;
+    hy_row_id id;
     hy_row_side side;
 } kind;
 
 static const kind kinds[] = {
-    {HY_ROW_CLOCK, "clock", "clock frequency", "Hz", HY_SIDE_INFO},
-    {HY_ROW_LATENCY, "latency", "strobe to request's fall", "clocks", HY_SIDE_PART},
-    {HY_ROW_AFTER_CUT, "after_cut", "duration after a cut, off nominal", "clocks", HY_SIDE_PART},
-    {HY_ROW_INFLECTED, "inflected", "duration with inflection moving, off nominal", "clocks", HY_SIDE_PART},
-    {HY_ROW_MISSED, "missed", "strobes without an answer", "count", HY_SIDE_PART},
-    {HY_ROW_OVERDUE, "overdue", "request did not rise in time", "count", HY_SIDE_PART},
-    {HY_ROW_UNASKED, "unasked", "request fell without a strobe", "count", HY_SIDE_PART},
-    {HY_ROW_UNKNOWN, "unknown", "x or z on a pin that matters", "count", HY_SIDE_HOST},
-    {HY_ROW_DOUBLED, "doubled", "strobes doubled (bounce, glitch)", "count", HY_SIDE_HOST},
-    {HY_ROW_CODE_MOVES, "code_moves", "code changes while strobe is high", "count", HY_SIDE_HOST},
-    {HY_ROW_CUT, "cut", "phonemes cut short, after", "clocks", HY_SIDE_INFO},
-    {HY_ROW_ANSWER, "answer", "request's rise to strobe (host)", "clocks", HY_SIDE_INFO},
-    {HY_ROW_STROBE, "strobe", "width of strobe (host)", "clocks", HY_SIDE_INFO},
-    {HY_ROW_INFLECTION, "inflection", "inflection changes (host)", "count", HY_SIDE_INFO},
-    {HY_ROW_GLITCHES, "glitches", "glitches passed over", "count", HY_SIDE_INFO},
+    {"clock", "clock frequency", "Hz", HY_ROW_CLOCK, HY_SIDE_INFO},
+    {"latency", "strobe to request's fall", "clocks", HY_ROW_LATENCY, HY_SIDE_PART},
+    {"after_cut", "duration after a cut, off nominal", "clocks", HY_ROW_AFTER_CUT, HY_SIDE_PART},
+    {"inflected", "duration with inflection moving, off nominal", "clocks", HY_ROW_INFLECTED, HY_SIDE_PART},
+    {"missed", "strobes without an answer", "count", HY_ROW_MISSED, HY_SIDE_PART},
+    {"overdue", "request did not rise in time", "count", HY_ROW_OVERDUE, HY_SIDE_PART},
+    {"unasked", "request fell without a strobe", "count", HY_ROW_UNASKED, HY_SIDE_PART},
+    {"unknown", "x or z on a pin that matters", "count", HY_ROW_UNKNOWN, HY_SIDE_HOST},
+    {"doubled", "strobes doubled (bounce, glitch)", "count", HY_ROW_DOUBLED, HY_SIDE_HOST},
+    {"code_moves", "code changes while strobe is high", "count", HY_ROW_CODE_MOVES, HY_SIDE_HOST},
+    {"cut", "phonemes cut short, after", "clocks", HY_ROW_CUT, HY_SIDE_INFO},
+    {"answer", "request's rise to strobe (host)", "clocks", HY_ROW_ANSWER, HY_SIDE_INFO},
+    {"strobe", "width of strobe (host)", "clocks", HY_ROW_STROBE, HY_SIDE_INFO},
+    {"inflection", "inflection changes (host)", "count", HY_ROW_INFLECTION, HY_SIDE_INFO},
+    {"glitches", "glitches passed over", "count", HY_ROW_GLITCHES, HY_SIDE_INFO},
 };
 
 static void start_row(hy_row *row, const char *key, const char *name, const char *unit, hy_row_side side)
@@ -53,15 +53,12 @@ static void limit(hy_row *row, double min, double typ, double max)
     row->max = max;
 }
 
-/* "part: estimate (one clock of synchroniser; ...)" */
+/* "LAW; the part's figure is recalled": hyoid part show tells from where. */
 static void cite(hy_row *row, const char *law, const hy_provenance *from)
 {
-    if (from == NULL) {
-        snprintf(row->source, sizeof row->source, "%s", law);
-        return;
-    }
-    snprintf(row->source, sizeof row->source, "%s; the part's figure is %s: %.150s", law,
-             strcmp(from->confidence, "estimate") == 0 ? "an estimate" : from->confidence, from->source);
+    int estimate = from != NULL && strcmp(from->confidence, "estimate") == 0;
+    snprintf(row->source, sizeof row->source, "%s%s%s%s", law, from != NULL ? "; the part's figure is " : "",
+             estimate ? "an " : "", from != NULL ? from->confidence : "");
 }
 
 static void start_duration(hy_row *row, unsigned code, const hy_partfile *file)
@@ -75,7 +72,7 @@ static void start_duration(hy_row *row, unsigned code, const hy_partfile *file)
     snprintf(name, sizeof name, "duration of %s (0x%02x)", hy_symbols[code].symbol, code);
     start_row(row, key, name, "clocks", HY_SIDE_PART);
     limit(row, clocks * (cycles - 1.0), clocks * (cycles - 0.5) + 0.5, clocks * cycles + 1.0);
-    cite(row, "filter cycles of a free-running divider, docs/chip.md", hy_partfile_phoneme(file, code, "duration"));
+    cite(row, "filter cycles of a free-running divider (docs/chip.md)", hy_partfile_phoneme(file, code, "duration"));
 }
 
 void hy_rows_start(hy_row *rows, const hy_partfile *file)
@@ -95,12 +92,11 @@ void hy_rows_start(hy_row *rows, const hy_partfile *file)
     double delay = part->request_delay;
     double clocks = part->filter_clocks;
     limit(&rows[HY_ROW_LATENCY], delay, delay + 0.5, delay + 1.0);
-    cite(&rows[HY_ROW_LATENCY], "latch at the next clock, then request_delay, docs/chip.md",
+    cite(&rows[HY_ROW_LATENCY], "latch at the next clock, then request_delay (docs/chip.md)",
          hy_partfile_constant(file, "request_delay"));
     for (int i = HY_ROW_AFTER_CUT; i <= HY_ROW_INFLECTED; i++) {
         limit(&rows[i], -clocks, 0.5 - clocks * 0.5, 1.0);
-        cite(&rows[i], "the timer starts anew with each strobe and with nothing else, docs/chip.md; part's durations",
-             NULL);
+        cite(&rows[i], "the timer starts anew with each strobe and with nothing else (docs/chip.md)", NULL);
     }
 }
 

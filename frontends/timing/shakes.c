@@ -13,11 +13,23 @@ static void sight(hy_sighting *s, int64_t ps)
 
 static int put(hy_shakes *s)
 {
-    if (fwrite(&s->open, sizeof s->open, 1, s->file) != 1) {
+    if (s->has_before && fwrite(&s->before, sizeof s->before, 1, s->file) != 1) {
         return hy_fail(s->diag, "cannot write a temporary file: %s", strerror(errno));
     }
-    s->count++;
+    s->has_before = 0;
+    return 0;
+}
+
+/* The handshake under way is over, but may yet be told of its request (request_rises). */
+static int close_open(hy_shakes *s)
+{
+    if (put(s) != 0) {
+        return -1;
+    }
+    s->before = s->open;
+    s->has_before = 1;
     s->is_open = 0;
+    s->count++;
     return 0;
 }
 
@@ -55,8 +67,16 @@ int hy_shakes_next(hy_shakes *s, hy_shake *shake)
 
 /* ---- edges ---- */
 
+/* A host that answers at once may be shown a little ahead of the request that it answers. */
 static void request_rises(hy_shakes *s, const hy_bus_step *step)
 {
+    if (s->is_open && (s->open.flags & HY_SHAKE_HIGH) == 0 && step->ps - s->open.strobe <= s->skew && s->has_before &&
+        s->before.rise < 0) {
+        s->before.rise = s->open.strobe;
+        s->before.rise_at = s->open.strobe_at;
+        s->open.flags |= HY_SHAKE_HIGH;
+        return;
+    }
     if (s->is_open && s->open.rise < 0) {
         s->open.rise = step->ps;
         s->open.rise_at = step->clocks;
@@ -123,7 +143,7 @@ static int strobe_rises(hy_shakes *s, const hy_bus_step *step, unsigned request)
     if (s->is_open) {
         s->open.end = step->ps;
         s->open.end_at = step->clocks;
-        if (put(s) != 0) {
+        if (close_open(s) != 0) {
             return -1;
         }
     }
@@ -221,5 +241,5 @@ int hy_shakes_end(hy_shakes *s, int64_t ps, double clocks)
     s->open.end = ps;
     s->open.end_at = clocks;
     s->open.flags |= HY_SHAKE_LAST;
-    return put(s);
+    return close_open(s) != 0 ? -1 : put(s);
 }

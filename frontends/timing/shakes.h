@@ -36,9 +36,9 @@ typedef struct hy_shakes {
     hy_sighting moved;      /* the code changed while strobe was high; once a pulse */
     hy_sighting inflection; /* changes */
     uint64_t doubts;
-    /* private: the handshake under way, and the pins */
-    hy_shake open;
-    int is_open;
+    /* private: the handshake under way and the one before it, and the pins */
+    hy_shake before, open;
+    int has_before, is_open;
     hy_bus_step last;
     int started;
     int64_t fell; /* request did, unasked so far; -1: no */

@@ -226,6 +226,7 @@ static int tell(request *r, const hy_timing *t, FILE *in, hy_diag *diag)
     }
     r->paper.map = r->timing.map;
     r->paper.sample_hz = r->timing.sample_hz;
+    r->paper.glitch_ps = r->timing.glitch_ps;
     r->paper.verdict = hy_timing_verdict(t);
     if (r->report != NULL) {
         r->paper.fingerprint = fingerprint(in);

@@ -15,6 +15,7 @@ typedef struct hy_timing_paper {
     const hyoid_part *part;
     const char *map; /* for the pictures, which read the capture again */
     double sample_hz;
+    int64_t glitch_ps;
     uint64_t fingerprint; /* of the file's bytes, FNV-1a */
     hy_verdict verdict;   /* the one that the exit status follows */
 } hy_timing_paper;
