@@ -159,7 +159,12 @@ static int see(void *user, const hy_vcd_change *change)
     hy_bus *b = user;
     const hy_wire *wire = b->map->wire;
     int64_t ps = change->ps < 0 ? 0 : change->ps - hy_waves_first(b->waves);
-    b->edges++;
+    if (b->edges++ % 65536 == 0 && b->progress != NULL) {
+        uint64_t done;
+        uint64_t whole;
+        hy_waves_progress(b->waves, &done, &whole);
+        hy_progress_at(b->progress, done, whole);
+    }
     if (wire[HY_WIRE_HZ].mapped && wire[HY_WIRE_HZ].signal == change->signal) {
         return take_hz(b, change, ps);
     }

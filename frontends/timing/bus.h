@@ -4,6 +4,7 @@
 #define HY_TIMING_BUS_H
 
 #include "capture_private.h"
+#include "progress/progress.h"
 
 enum { HY_BUS_CODE = 0x3f, HY_BUS_STROBE = 1 << HY_STROBE, HY_BUS_REQUEST = 1 << HY_WIRE_REQUEST };
 enum { HY_BUS_INFLECTION = 3 << HY_I0 };
@@ -43,6 +44,7 @@ typedef struct hy_bus {
     int64_t glitch; /* pulses of strobe, request, code and inflection that are shorter are passed over, ps; 0: none */
     int (*step)(void *user, const hy_bus_step *step); /* each with a change but the first; 0, or -1 */
     void *user;
+    hy_progress *progress; /* may be null */
     /* what came of it */
     hy_bus_clock clock;
     hy_bus_grid grid;

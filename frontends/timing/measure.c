@@ -72,7 +72,8 @@ static int read_capture(work *w)
                       .diag = w->diag,
                       .glitch = w->options->glitch_ps,
                       .step = hy_shakes_step,
-                      .user = &w->shakes};
+                      .user = &w->shakes,
+                      .progress = w->options->progress};
     if (w->map.wire[HY_WIRE_HZ].mapped) {
         w->base.story = hy_log_new(w->diag);
         w->stated = (hy_stated_clock){.log = w->base.story, .diag = w->diag, .step = step};

@@ -9,13 +9,14 @@
 #include "timebase.h"
 
 typedef struct hy_timing_options {
-    const char *map;    /* text or file; may be null */
-    const char *limits; /* file; may be null */
-    double clock_hz;    /* 0: find it */
-    double clock_ppm;   /* to how much clock_hz is known */
-    int64_t glitch_ps;  /* shorter pulses are passed over; 0: none */
-    int64_t skew_ps;    /* between two pins; -1: one sample */
-    double sample_hz;   /* of the instrument, where the capture doesn't say; 0: not known */
+    const char *map;       /* text or file; may be null */
+    const char *limits;    /* file; may be null */
+    double clock_hz;       /* 0: find it */
+    double clock_ppm;      /* to how much clock_hz is known */
+    int64_t glitch_ps;     /* shorter pulses are passed over; 0: none */
+    int64_t skew_ps;       /* between two pins; -1: one sample */
+    double sample_hz;      /* of the instrument, where the capture doesn't say; 0: not known */
+    hy_progress *progress; /* may be null */
 } hy_timing_options;
 
 /* A phoneme's duration, for the picture. */

@@ -174,6 +174,17 @@ static FILE *open_svg(char **text, size_t *size, int height)
     return out;
 }
 
+static void draw_span(FILE *out, const hy_trace *t, int64_t from, int64_t to, const char *colour)
+{
+    if (from < t->from || from > t->to) {
+        return;
+    }
+    double left = x_of(t, from);
+    double right = x_of(t, to > t->to ? t->to : to);
+    fprintf(out, "<rect x=\"%.2f\" y=\"%d\" width=\"%.2f\" height=\"%d\" fill=\"%s\" fill-opacity=\"0.35\"/>\n", left,
+            TOP - 6, right - left > 3.0 ? right - left : 3.0, 4 * LANE, colour);
+}
+
 char *hy_picture_pins(const hy_trace *t, int64_t origin)
 {
     char *text = NULL;
@@ -182,13 +193,8 @@ char *hy_picture_pins(const hy_trace *t, int64_t origin)
     if (out == NULL) {
         return NULL;
     }
-    if (t->mark >= 0) {
-        double from = x_of(t, t->mark);
-        double to = x_of(t, t->mark_end > t->to ? t->to : t->mark_end);
-        fprintf(out,
-                "<rect x=\"%.2f\" y=\"%d\" width=\"%.2f\" height=\"%d\" fill=\"#f3c94a\" fill-opacity=\"0.35\"/>\n",
-                from, TOP - 6, to - from > 2.0 ? to - from : 2.0, 4 * LANE);
-    }
+    draw_span(out, t, t->mark, t->mark_end, "#f3c94a");
+    draw_span(out, t, t->allowed, t->allowed_end, "#2e8b57");
     draw_axis(out, t, TOP + 4.0 * LANE, origin);
     draw_level(out, t, HY_BUS_STROBE, TOP, "strobe");
     draw_bus(out, t, HY_BUS_CODE, 0, "0x%02x", TOP + LANE, "P5..P0");

@@ -8,9 +8,10 @@ enum { HY_TRACE_STEPS = 300 };
 
 /* The pins within a stretch of time. */
 typedef struct hy_trace {
-    int64_t from, to;       /* ps since the capture's first instant */
-    int64_t mark, mark_end; /* what it is about; -1: nothing */
-    char title[120];
+    int64_t from, to;             /* ps since the capture's first instant */
+    int64_t mark, mark_end;       /* what it is about; -1: nothing */
+    int64_t allowed, allowed_end; /* where request's edge may lie; -1: nothing to show */
+    char title[160];
     hy_bus_step step[HY_TRACE_STEPS];
     unsigned count;
     int cut; /* there was more than fits */

@@ -38,20 +38,26 @@ static int worst_row(const hy_timing *t, const char *taken)
     return worst;
 }
 
-/* The stretch about a row's worst event: a few clocks for what happens at a strobe, the whole phoneme for durations. */
+/* The stretch about a row's worst event: a few clocks for what happens at a strobe, the whole phoneme for durations; and where
+ * request's edge may lie. */
 static void frame(hy_trace *trace, const hy_row *row, int id, const hy_timing *t)
 {
     double clock = t->clock_hz > 0.0 ? 1e12 / t->clock_hz : 1.4e6;
-    double about = 24.0 * clock;
-    double length = 0.0;
-    if ((id >= HY_ROW_DURATION && id <= HY_ROW_INFLECTED) || id == HY_ROW_OVERDUE) {
-        length = id < HY_ROW_AFTER_CUT ? row->high * clock : 60000.0 * clock;
+    double about = 16.0 * clock;
+    double length = id == HY_ROW_LATENCY ? row->high * clock : 0.0;
+    int by_code = id >= HY_ROW_DURATION && id < HY_ROW_AFTER_CUT;
+    if (by_code || id == HY_ROW_AFTER_CUT || id == HY_ROW_INFLECTED || id == HY_ROW_OVERDUE) {
+        length = by_code ? row->high * clock : 60000.0 * clock;
         about = 0.08 * length;
     }
+    int allowed = (by_code || id == HY_ROW_LATENCY) && !isnan(row->min) && !isnan(row->max);
+    double end = allowed && row->max * clock > length ? row->max * clock : length;
     *trace = (hy_trace){.from = row->worst_ps - llround(about),
-                        .to = row->worst_ps + llround(length + about),
+                        .to = row->worst_ps + llround(end + about),
                         .mark = row->worst_ps,
-                        .mark_end = row->worst_ps + llround(length)};
+                        .mark_end = row->worst_ps + llround(length),
+                        .allowed = allowed ? row->worst_ps + llround(row->min * clock) : -1,
+                        .allowed_end = allowed ? row->worst_ps + llround(row->max * clock) : -1};
     trace->from = trace->from < 0 ? 0 : trace->from;
     trace->to = trace->to > t->duration_ps ? t->duration_ps : trace->to;
     trace->to = trace->to <= trace->from ? trace->from + 1000 : trace->to;
@@ -59,6 +65,10 @@ static void frame(hy_trace *trace, const hy_row *row, int id, const hy_timing *t
              row->verdict == HY_FAIL           ? row->counts ? "the first case" : "the case farthest beyond its limit"
              : row->verdict == HY_INCONCLUSIVE ? "the case that can't be told"
                                                : "the case nearest to its limit");
+    if (allowed) {
+        size_t used = strlen(trace->title);
+        snprintf(trace->title + used, sizeof trace->title - used, "; green: where request's edge may lie");
+    }
 }
 
 static int show_pins(hy_report *report, const hy_timing *t, const hy_timing_paper *paper, FILE *in, hy_diag *diag)
@@ -201,7 +211,9 @@ int hy_timing_report(const hy_timing *t, const hy_timing_paper *paper, FILE *in,
     if (t->point_count > 0) {
         char *svg = hy_picture_durations(t, paper->part);
         hy_report_svg(report, "Duration of each phoneme off nominal over the time of the capture",
-                      "Each phoneme's duration, in clocks off nominal; the green band is allowed, red is beyond it",
+                      "Each phoneme's duration, in clocks off nominal; the green band is allowed, red is beyond it "
+                      "(what is far beyond lies "
+                      "on the edge)",
                       svg);
         free(svg);
     }

@@ -253,7 +253,11 @@ static int measure(request *r, const hy_partfile *part, int *status, hy_diag *di
     hy_timing *t = in != NULL ? malloc(sizeof *t) : NULL;
     int result = -1;
     if (t != NULL) {
+        hy_progress progress;
+        hy_progress_start(&progress, "reading");
+        r->timing.progress = &progress;
         result = hy_timing_measure(t, in, r->paper.capture, part, &r->timing, diag);
+        hy_progress_end(&progress);
         result = result == 0 ? tell(r, t, in, diag) : -1;
     }
     if (result == 0) {

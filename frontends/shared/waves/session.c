@@ -19,7 +19,7 @@ typedef struct session {
     zip_t *archive;
     hy_session_meta meta;
     zip_uint64_t *pieces; /* where each stands in the archive; by number, from 0 */
-    unsigned piece_count;
+    unsigned piece_count, pieces_done;
     uint64_t samples;     /* so far */
     unsigned char *block; /* the sample before, then what was read */
 } session;
@@ -297,6 +297,7 @@ int hy_session_run(void *opened, const hy_vcd_listener *listener, hy_diag *diag)
         if (read_piece(s, i, listener) != 0) {
             return -1;
         }
+        s->pieces_done = i + 1;
     }
     if (s->samples == 0) {
         return hy_fail(diag, "%s: there is not one sample in it", s->name);
@@ -308,6 +309,13 @@ int64_t hy_session_last(const void *opened)
 {
     const session *s = opened;
     return s->samples > 0 ? time_of(s, s->samples - 1) : -1;
+}
+
+void hy_session_progress(const void *opened, uint64_t *done, uint64_t *whole)
+{
+    const session *s = opened;
+    *done = s->pieces_done;
+    *whole = s->piece_count;
 }
 
 double hy_session_period(const void *opened)

@@ -15,7 +15,8 @@ void hy_session_close(void *opened);
 
 hy_channels *hy_session_channels(void *opened);
 int hy_session_run(void *opened, const hy_vcd_listener *listener, hy_diag *diag);
-int64_t hy_session_last(const void *opened); /* time of the last sample, ps */
+int64_t hy_session_last(const void *opened);                                   /* time of the last sample, ps */
+void hy_session_progress(const void *opened, uint64_t *done, uint64_t *whole); /* pieces */
 double hy_session_period(const void *opened);
 
 #endif

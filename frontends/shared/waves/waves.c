@@ -18,6 +18,8 @@ typedef struct form {
 } form;
 
 struct hy_waves {
+    FILE *in;
+    off_t size; /* of the file; 0: not known */
     hy_waves_form is;
     const form *form;      /* of an analyser; null: a dump */
     hy_vcd_reader *dump;   /* null: an analyser's */
@@ -81,7 +83,10 @@ hy_waves *hy_waves_open(FILE *in, const char *name, double rate, hy_diag *diag)
         hy_fail(diag, "not enough memory to read %s", name);
         return NULL;
     }
+    w->in = in;
     w->is = hy_waves_look(in);
+    w->size = fseeko(in, 0, SEEK_END) == 0 && ftello(in) > 0 ? ftello(in) : 0;
+    rewind(in);
     size_t length = strlen(name);
     if (w->is == HY_WAVES_NONE && length > 3 && strcasecmp(name + length - 3, ".sr") == 0) {
         w->is = HY_WAVES_SESSION; /* whose reader says what is wrong */
@@ -167,6 +172,17 @@ int hy_waves_refuse(hy_waves *w, const char *expected)
 {
     return w->dump != NULL ? hy_vcd_reader_refuse(w->dump, expected)
                            : -1; /* channels tell nothing but 0, 1, x and z */
+}
+
+void hy_waves_progress(const hy_waves *w, uint64_t *done, uint64_t *whole)
+{
+    if (w->is == HY_WAVES_SESSION) {
+        hy_session_progress(w->reader, done, whole);
+        return;
+    }
+    off_t at = ftello(w->in);
+    *done = at > 0 ? (uint64_t)at : 0;
+    *whole = (uint64_t)w->size;
 }
 
 double hy_waves_period(const hy_waves *w)

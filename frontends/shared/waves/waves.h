@@ -41,6 +41,9 @@ int64_t hy_waves_last(const hy_waves *waves);
 int64_t hy_waves_step(const hy_waves *waves);
 int hy_waves_refuse(hy_waves *waves, const char *expected);
 
+/* How much of the capture has been read, in any unit. */
+void hy_waves_progress(const hy_waves *waves, uint64_t *done, uint64_t *whole);
+
 /* ps between two samples of the instrument, which an edge may have come late by; 0 if the form doesn't say. */
 double hy_waves_period(const hy_waves *waves);
 
