@@ -254,6 +254,10 @@ static int guess(const finder *f, int wire, hy_capture_map *map)
             hit = lookup(f->reader, others[i].name, strlen(others[i].name));
         }
     }
+    if (wire == HY_WIRE_CLOCK && (hit.hits != 1 || hit.has_bit || hy_waves_var(f->reader, hit.first).width != 1 ||
+                                  hy_waves_var(f->reader, hit.first).is_real)) {
+        return 0; /* some other clock, or one of many: it can be done without */
+    }
     if (hit.hits > 1 && wire != HY_WIRE_REQUEST) { /* without request a capture can be played as well */
         return ambiguous(f, key, &hit);
     }

@@ -2,7 +2,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 enum { CLOCK_BIT = 1 << HY_WIRE_CLOCK, QUEUE = 4096, SPAN = 64 };
 
@@ -65,46 +64,49 @@ static int tell(hy_bus *b, const hy_bus_step *step)
     return b->step(b->user, step);
 }
 
+static hy_bus_step *waiting(hy_bus *b, unsigned i)
+{
+    return &b->queue->step[(b->first + i) % QUEUE];
+}
+
 /* Takes the pulse of a pin out of the steps that wait, if it ends now and was short. */
 static void pass_over(hy_bus *b, unsigned bit)
 {
-    hy_bus_step *step = b->queue->step;
     unsigned from = b->queued;
-    while (from > 0 && ((step[from - 1].levels ^ b->now.levels) & bit) != 0) {
+    while (from > 0 && ((waiting(b, from - 1)->levels ^ b->now.levels) & bit) != 0) {
         from--;
     }
-    if (from == 0 || from == b->queued || b->now.ps - step[from].ps >= b->glitch) {
+    if (from == 0 || from == b->queued || b->now.ps - waiting(b, from)->ps >= b->glitch) {
         return; /* no change of it is that young */
     }
     for (unsigned i = from; i < b->queued; i++) {
-        step[i].levels ^= bit;
+        waiting(b, i)->levels ^= bit;
     }
     b->glitches++;
 }
 
+/* Lets go of what is older; the youngest stays: later pulses are seen against it. */
 static int release(hy_bus *b, int64_t up_to)
 {
-    unsigned gone = 0;
-    hy_bus_step *step = b->queue->step;
-    /* the youngest stays: later pulses are seen against it */
-    while (gone + 1 < b->queued && (step[gone + 1].ps <= up_to || b->queued - gone == QUEUE)) {
-        if (tell(b, &step[gone++]) != 0) {
+    while (b->queued > 1 && (waiting(b, 1)->ps <= up_to || b->queued == QUEUE)) {
+        const hy_bus_step step = *waiting(b, 0);
+        b->first = (b->first + 1) % QUEUE;
+        b->queued--;
+        if (tell(b, &step) != 0) {
             return -1;
         }
     }
-    b->queued -= gone;
-    memmove(step, step + gone, b->queued * sizeof *step);
     return 0;
 }
 
 static int wait_for_glitches(hy_bus *b)
 {
     for (unsigned bit = 1; bit < CLOCK_BIT; bit <<= 1) {
-        if (b->queued > 0 && ((b->queue->step[b->queued - 1].levels ^ b->now.levels) & bit) != 0) {
+        if (b->queued > 0 && ((waiting(b, b->queued - 1)->levels ^ b->now.levels) & bit) != 0) {
             pass_over(b, bit);
         }
     }
-    b->queue->step[b->queued++] = b->now;
+    *waiting(b, b->queued++) = b->now;
     return release(b, b->now.ps - b->glitch);
 }
 
@@ -203,7 +205,7 @@ int hy_bus_run(hy_bus *b)
         result = end_stamp(b);
     }
     for (unsigned i = 0; result == 0 && i < b->queued; i++) {
-        result = tell(b, &b->queue->step[i]);
+        result = tell(b, waiting(b, i));
     }
     free(b->queue);
     b->queue = NULL;

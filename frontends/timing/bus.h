@@ -55,7 +55,7 @@ typedef struct hy_bus {
     hy_bus_step now, told;
     int started, told_any;
     hy_bus_queue *queue;
-    unsigned queued;
+    unsigned first, queued; /* in the queue, a ring */
 } hy_bus;
 
 /* Reads the whole capture. 0, or -1. */

@@ -2,7 +2,6 @@
 #include <jansson.h>
 #include <math.h>
 
-#include "outfile.h"
 #include "timing.h"
 
 /* json_object_set_new takes the value in all cases; a null one becomes an error that json_dump would meet, so it is kept. */
@@ -115,23 +114,22 @@ static json_t *result_json(const hy_timing *t, const hy_timing_paper *paper)
     return o;
 }
 
-int hy_timing_json(const hy_timing *t, const hy_timing_paper *paper, const char *path, hy_diag *diag)
+hy_outfile *hy_timing_json(const hy_timing *t, const hy_timing_paper *paper, const char *path, hy_diag *diag)
 {
     json_t *result = result_json(t, paper);
     if (result == NULL) {
-        return hy_fail(diag, "not enough memory for the JSON");
+        hy_fail(diag, "not enough memory for the JSON");
+        return NULL;
     }
     hy_outfile *out = hy_outfile_open(path, diag);
-    int failed = out == NULL;
-    if (!failed) {
+    if (out != NULL) {
         json_dumpf(result, hy_outfile_stream(out), JSON_INDENT(1) | JSON_REAL_PRECISION(15));
         fputc('\n', hy_outfile_stream(out));
-        failed = hy_outfile_finish(out, diag) != 0;
+        if (hy_outfile_finish(out, diag) != 0) {
+            hy_outfile_abandon(out);
+            out = NULL;
+        }
     }
     json_decref(result);
-    if (failed) {
-        hy_outfile_abandon(out);
-        return -1;
-    }
-    return hy_outfile_commit(out, diag);
+    return out;
 }

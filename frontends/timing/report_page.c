@@ -198,11 +198,12 @@ static const char decision[] =
     "Durations are "
     "in clocks of the chip and so do not depend on its frequency. The result holds for the captured item only.";
 
-int hy_timing_report(const hy_timing *t, const hy_timing_paper *paper, FILE *in, const char *path, hy_diag *diag)
+hy_report *hy_timing_report(const hy_timing *t, const hy_timing_paper *paper, FILE *in, const char *path,
+                            hy_diag *diag)
 {
     hy_report *report = open_page(t, paper, path, diag);
     if (report == NULL) {
-        return -1;
+        return NULL;
     }
     hy_timing_line summary = hy_timing_summary(t);
     const char *text = strchr(summary.text, ':');
@@ -227,7 +228,7 @@ int hy_timing_report(const hy_timing *t, const hy_timing_paper *paper, FILE *in,
     hy_report_cautions(report);
     if (result != 0 || hy_report_finish(report, diag) != 0) {
         hy_report_abandon(report);
-        return -1;
+        return NULL;
     }
-    return hy_report_commit(report, diag);
+    return report;
 }

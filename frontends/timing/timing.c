@@ -218,7 +218,32 @@ static int write_limits(const request *r, const hy_partfile *part, hy_diag *diag
     return result;
 }
 
-/* Report and JSON first: a failure to write them leaves nothing on standard output. */
+/* Page and JSON: both are complete on the disk before one takes its place. */
+static int write_files(request *r, const hy_timing *t, FILE *in, hy_diag *diag)
+{
+    hy_report *report = NULL;
+    hy_outfile *json = NULL;
+    if (r->report != NULL) {
+        r->paper.fingerprint = fingerprint(in);
+        report = hy_timing_report(t, &r->paper, in, r->report, diag);
+    }
+    if (r->json != NULL && diag->text[0] == '\0') {
+        json = hy_timing_json(t, &r->paper, r->json, diag);
+    }
+    if (diag->text[0] != '\0') {
+        hy_report_abandon(report);
+        hy_outfile_abandon(json);
+        return -1;
+    }
+    int failed = report != NULL && hy_report_commit(report, diag) != 0;
+    if (failed) {
+        hy_outfile_abandon(json);
+        return -1;
+    }
+    return json != NULL ? hy_outfile_commit(json, diag) : 0;
+}
+
+/* Files first: a failure to write them leaves nothing on standard output. */
 static int tell(request *r, const hy_timing *t, FILE *in, hy_diag *diag)
 {
     if (!r->quiet) {
@@ -227,14 +252,7 @@ static int tell(request *r, const hy_timing *t, FILE *in, hy_diag *diag)
     r->paper.map = r->timing.map;
     r->paper.sample_hz = r->timing.sample_hz;
     r->paper.glitch_ps = r->timing.glitch_ps;
-    r->paper.verdict = hy_timing_verdict(t);
-    if (r->report != NULL) {
-        r->paper.fingerprint = fingerprint(in);
-        if (hy_timing_report(t, &r->paper, in, r->report, diag) != 0) {
-            return -1;
-        }
-    }
-    if (r->json != NULL && hy_timing_json(t, &r->paper, r->json, diag) != 0) {
+    if (write_files(r, t, in, diag) != 0) {
         return -1;
     }
     int taken = (r->json != NULL && strcmp(r->json, "-") == 0) || (r->report != NULL && strcmp(r->report, "-") == 0);
@@ -258,6 +276,7 @@ static int measure(request *r, const hy_partfile *part, int *status, hy_diag *di
         r->timing.progress = &progress;
         result = hy_timing_measure(t, in, r->paper.capture, part, &r->timing, diag);
         hy_progress_end(&progress);
+        r->timing.progress = NULL;
         result = result == 0 ? tell(r, t, in, diag) : -1;
     }
     if (result == 0) {

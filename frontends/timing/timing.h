@@ -3,6 +3,7 @@
 #define HY_TIMING_H
 
 #include "measure.h"
+#include "outfile.h"
 
 /* The table and the summary as text, on standard output; `quiet`: the summary only. 0, or -1 if it can't be written. */
 int hy_timing_print(const hy_timing *timing, const char *name, const char *part, int quiet);
@@ -17,15 +18,14 @@ typedef struct hy_timing_paper {
     double sample_hz;
     int64_t glitch_ps;
     uint64_t fingerprint; /* of the file's bytes, FNV-1a */
-    hy_verdict verdict;   /* the one that the exit status follows */
 } hy_timing_paper;
 
-/* JSON with the keys of docs/captures.md. 0, or -1. */
-int hy_timing_json(const hy_timing *timing, const hy_timing_paper *paper, const char *path, hy_diag *diag);
+/* JSON with the keys of docs/captures.md, finished but not committed. Null on error. */
+hy_outfile *hy_timing_json(const hy_timing *timing, const hy_timing_paper *paper, const char *path, hy_diag *diag);
 
-/* The page. `in` is the capture, read again for pictures of the pins. 0, or -1. */
-int hy_timing_report(const hy_timing *timing, const hy_timing_paper *paper, FILE *in, const char *path,
-                     hy_diag *diag);
+/* The page, finished but not committed. `in` is the capture, read again for pictures of the pins. Null on error. */
+hy_report *hy_timing_report(const hy_timing *timing, const hy_timing_paper *paper, FILE *in, const char *path,
+                            hy_diag *diag);
 
 /* One line: "FAIL: 1 of 31 rows fails (...)". */
 typedef struct hy_timing_line {

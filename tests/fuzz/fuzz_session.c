@@ -43,7 +43,7 @@ static void as_archive(const uint8_t *data, size_t size)
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     hy_diag diag = {{0}};
-    hy_session_meta meta = {{0}};
+    hy_session_meta meta = {.rate = 0.0};
     int failed = hy_session_meta_read(&meta, (const char *)data, size, "fuzz.sr", &diag) != 0;
     REQUIRE(failed == (diag.text[0] != '\0'));
     REQUIRE(failed ||

@@ -205,17 +205,18 @@ static int tell_sample(session *s, const unsigned char *sample, uint64_t number,
 /* The first byte of p[0..n) that differs from the one a sample before it; n: none. */
 static size_t first_news(const unsigned char *p, size_t n, unsigned unit)
 {
+    const unsigned char *earlier = p - unit;
     size_t i = 0;
     for (; i + 8 <= n; i += 8) {
         uint64_t now;
         uint64_t before;
         memcpy(&now, p + i, sizeof now);
-        memcpy(&before, p + i - unit, sizeof before);
+        memcpy(&before, earlier + i, sizeof before);
         if (now != before) {
             break;
         }
     }
-    while (i < n && p[i] == p[i - unit]) {
+    while (i < n && p[i] == earlier[i]) {
         i++;
     }
     return i;
