@@ -99,10 +99,11 @@ static void request_falls(hy_shakes *s, const hy_bus_step *step)
 
 static void give_up_fall(hy_shakes *s)
 {
-    if (s->fell >= 0) {
+    if (s->fell >= 0 && !s->blind) {
         sight(&s->unasked, s->fell);
-        s->fell = -1;
     }
+    s->blind = s->blind && s->fell < 0;
+    s->fell = -1;
 }
 
 static void code_changes(hy_shakes *s, const hy_bus_step *step)
@@ -155,6 +156,7 @@ static int strobe_rises(hy_shakes *s, const hy_bus_step *step, unsigned request)
                          .end = -1,
                          .code = (uint8_t)(step->levels & HY_BUS_CODE)};
     s->is_open = 1;
+    s->blind = 0;
     s->code_changed = -1;
     if (request != 0 || s->fell >= 0) {
         s->open.flags |= HY_SHAKE_HIGH;
@@ -177,6 +179,7 @@ static int start(hy_shakes *s, const hy_bus_step *step)
 {
     s->last = *step;
     s->started = 1;
+    s->blind = (step->levels & HY_BUS_STROBE) != 0;
     return 0;
 }
 

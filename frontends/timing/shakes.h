@@ -39,6 +39,7 @@ typedef struct hy_shakes {
     /* private: the handshake under way and the one before it, and the pins */
     hy_shake before, open;
     int has_before, is_open;
+    int blind; /* strobe was high when the capture began: request's first fall may be its answer */
     hy_bus_step last;
     int started;
     int64_t fell; /* request did, unasked so far; -1: no */

@@ -395,6 +395,22 @@ Test(timing_verb, a_coarse_capture_is_inconclusive)
     cr_expect_eq(hy_timing_verdict(&timing), HY_INCONCLUSIVE);
 }
 
+/* A capture may begin at any moment: within a strobe, within a phoneme. */
+Test(timing_verb, a_capture_that_begins_late)
+{
+    static const double from[] = {2e-6, 5e-6, 20e-3};
+    for (unsigned i = 0; i < 3; i++) {
+        board b = begin(30 + i);
+        plain(&b, 20);
+        double start = board_find(&b, BOARD_STROBE, '1', 4)->s + from[i];
+        for (size_t k = 0; k < b.count; k++) {
+            b.edge[k].s = b.edge[k].s > start ? b.edge[k].s - start : 0.0;
+        }
+        expect_only(&b, &exact, "");
+        cr_expect_eq(timing.strobes, 15);
+    }
+}
+
 Test(timing_verb, an_empty_capture)
 {
     board b = begin(21);

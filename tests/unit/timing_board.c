@@ -30,7 +30,8 @@ void board_edge_add(board *b, double s, int pin, char level)
             abort();
         }
     }
-    b->edge[b->count++] = (board_edge){s, pin, level};
+    b->edge[b->count] = (board_edge){s, pin, level, b->count};
+    b->count++;
     b->end = s > b->end ? s : b->end;
 }
 
@@ -137,7 +138,7 @@ static int in_time(const void *x, const void *y)
     if (a->s != b->s) {
         return a->s < b->s ? -1 : 1;
     }
-    return a->pin - b->pin;
+    return a->pin != b->pin ? a->pin - b->pin : a->order < b->order ? -1 : 1;
 }
 
 board_edge *board_find(board *b, int pin, char level, unsigned which)

@@ -12,7 +12,8 @@ enum { BOARD_STROBE = 8, BOARD_REQUEST = 9, BOARD_CLOCK = 10, BOARD_PINS = 11 };
 typedef struct board_edge {
     double s; /* time */
     int pin;
-    char level; /* 0, 1, x */
+    char level;   /* 0, 1, x */
+    size_t order; /* of being added */
 } board_edge;
 
 typedef struct board {
