@@ -95,7 +95,7 @@ static int hear(void *user, const hy_vcd_change *change)
         return hear_hz(f, change);
     }
     for (int i = HY_WIRE_REQUEST; i <= HY_WIRE_CLOCK; i++) {
-        char digit = wire[i].mapped && wire[i].signal == change->signal ? hy_vcd_digit(change, wire[i].bit) : 'x';
+        char digit = wire[i].mapped && wire[i].signal == change->signal ? hy_wire_level(&wire[i], change) : 'x';
         if (digit > '1') {
             continue; /* unknown: the level that was known last */
         }
@@ -314,7 +314,7 @@ static int see(void *user, const hy_vcd_change *change)
         if (!wire[i].mapped || wire[i].signal != change->signal) {
             continue;
         }
-        char digit = hy_vcd_digit(change, wire[i].bit);
+        char digit = hy_wire_level(&wire[i], change);
         unsigned bit = 1u << i;
         s->unknown = digit > '1' ? s->unknown | bit : s->unknown & ~bit;
         if (digit <= '1' || i < HY_I0) { /* an unknown bit of the code reads as 0; other pins keep their level */

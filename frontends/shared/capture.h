@@ -4,7 +4,7 @@
  * Map: `p0=NAME,p1=NAME,...`, or the name of a file with such pairs, one a line; keys p0..p5 or p (a vector: its low six bits), i0, i1, strobe, request, and for the clock
  * either clock (a pin that toggles at the chip's clock) or clock_hz (a real); rate=1M is the instrument's sample rate where the
  * capture doesn't say. A NAME may have some or all of its scopes ahead
- * ("top.bus") and a bit behind ("bus[3]"). Keys that the map leaves out are looked for by their own names, letters of either
+ * ("top.bus") and a bit behind ("bus[3]"); a ! ahead says that the board inverts it. Keys that the map leaves out are looked for by their own names, letters of either
  * case, which finds everything in what `hyoid render --pins` writes. docs/formats.md, "Captures", has the rules. */
 #ifndef HY_CAPTURE_H
 #define HY_CAPTURE_H

@@ -161,7 +161,7 @@ static int take(const finder *f, int wire, const found *hit, hy_wire *taken)
         return hy_fail(f->diag, "%s: %s has %u bits; --map %s=%s[%d] or another bit would be right", f->name,
                        name.text, var.width, keys[wire], var.name, var.lsb);
     }
-    *taken = (hy_wire){1, hit->first, var.signal, hit->bit};
+    *taken = (hy_wire){.mapped = 1, .var = hit->first, .signal = var.signal, .bit = hit->bit};
     return 0;
 }
 
@@ -174,7 +174,7 @@ static int take_vector(const finder *f, const found *hit, hy_capture_map *map)
                        f->name, hy_waves_name(f->reader, hit->first).text);
     }
     for (unsigned i = 0; i < CODE_PINS; i++) {
-        map->wire[i] = (hy_wire){1, hit->first, var.signal, i};
+        map->wire[i] = (hy_wire){.mapped = 1, .var = hit->first, .signal = var.signal, .bit = i};
     }
     return 0;
 }
@@ -208,16 +208,27 @@ static int read_item(const finder *f, const char *item, size_t length, hy_captur
         }
     }
     const char *text = item + key + 1;
-    found hit = lookup(f->reader, text, length - key - 1);
+    size_t left = length - key - 1;
+    found hit = lookup(f->reader, text, left);
+    int inverted = hit.hits == 0 && text[0] == '!' && wire != HY_WIRE_HZ;
+    if (inverted) {
+        hit = lookup(f->reader, ++text, --left);
+    }
     if (hit.hits == 0) {
         char others[260] = "";
-        name_others(f, text, length - key - 1, others, sizeof others);
+        name_others(f, text, left, others, sizeof others);
         return hy_fail(f->diag, "--map %s: %s has no such signal; %s", hy_show(item, length).text, f->name, others);
     }
     if (hit.hits > 1) {
         return ambiguous(f, vector ? "p" : keys[wire], &hit);
     }
-    return vector ? take_vector(f, &hit, map) : take(f, wire, &hit, &map->wire[wire]);
+    if ((vector ? take_vector(f, &hit, map) : take(f, wire, &hit, &map->wire[wire])) != 0) {
+        return -1;
+    }
+    for (int i = vector ? 0 : wire; i < (vector ? CODE_PINS : wire + 1); i++) {
+        map->wire[i].inverted = inverted;
+    }
+    return 0;
 }
 
 static int read_map(const finder *f, const char *text, hy_capture_map *map)
@@ -327,6 +338,12 @@ int hy_capture_map_find(hy_capture_map *map, const char *text, int clock_too, co
     return wire[HY_STROBE].mapped ? 0 : missing(&f, keys[HY_STROBE]);
 }
 
+char hy_wire_level(const hy_wire *wire, const hy_vcd_change *change)
+{
+    char digit = hy_vcd_digit(change, wire->bit);
+    return (char)(wire->inverted && digit <= '1' ? '0' + '1' - digit : digit);
+}
+
 /* ---- telling ---- */
 
 void hy_capture_say(hy_capture_note *note, const char *format, ...)
@@ -348,7 +365,7 @@ static void say_wire(const hy_wire *low, const hy_wire *high, const hy_waves *re
     hy_vcd_name name = hy_waves_name(reader, low->var);
     hy_vcd_var var = hy_waves_var(reader, low->var);
     if (var.is_real || var.width == 1) {
-        hy_capture_say(note, "%s = %s", key, name.text);
+        hy_capture_say(note, "%s = %s%s", key, low->inverted ? "!" : "", name.text);
         return;
     }
     char *bracket = var.ranged ? strrchr(name.text, '[') : NULL;
@@ -356,7 +373,8 @@ static void say_wire(const hy_wire *low, const hy_wire *high, const hy_waves *re
         *bracket = '\0';
     }
     int32_t sign = var.msb >= var.lsb ? 1 : -1;
-    hy_capture_say(note, "%s = %s[%d", key, name.text, var.lsb + sign * (int32_t)high->bit);
+    hy_capture_say(note, "%s = %s%s[%d", key, low->inverted ? "!" : "", name.text,
+                   var.lsb + sign * (int32_t)high->bit);
     if (high->bit != low->bit) {
         hy_capture_say(note, ":%d", var.lsb + sign * (int32_t)low->bit);
     }
@@ -369,7 +387,8 @@ void hy_capture_map_tell(const hy_capture_map *map, const hy_waves *reader, cons
     const hy_wire *wire = map->wire;
     int vector = wire[0].mapped;
     for (unsigned i = 0; i < CODE_PINS; i++) {
-        vector = vector && wire[i].mapped && wire[i].var == wire[0].var && wire[i].bit == wire[0].bit + i;
+        vector = vector && wire[i].mapped && wire[i].var == wire[0].var && wire[i].bit == wire[0].bit + i &&
+                 wire[i].inverted == wire[0].inverted;
     }
     hy_capture_say(note, "note: %s: ", name);
     if (vector) {

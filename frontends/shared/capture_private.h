@@ -15,6 +15,7 @@ enum { HY_WIRE_REQUEST = HY_PINS, HY_WIRE_CLOCK, HY_WIRE_HZ, HY_WIRES };
 typedef struct hy_wire {
     int mapped;
     unsigned var, signal, bit; /* bit: 0 the rightmost */
+    int inverted;              /* the board has an inverter between the pin and this signal */
 } hy_wire;
 
 typedef struct hy_capture_map {
@@ -29,6 +30,9 @@ int hy_capture_map_text(const char *map, char **text, double *rate, hy_diag *dia
 /* `clock_too`: a clock pin is looked for by its name as the others are. */
 int hy_capture_map_find(hy_capture_map *map, const char *text, int clock_too, const hy_waves *reader,
                         const char *name, hy_diag *diag);
+/* The pin's level, '0', '1', 'x' or 'z', as its signal's change shows it. */
+char hy_wire_level(const hy_wire *wire, const hy_vcd_change *change);
+
 /* What is which pin, as a line; `no_clock` ends it if the capture has none. */
 void hy_capture_map_tell(const hy_capture_map *map, const hy_waves *reader, const char *name, const char *no_clock,
                          hy_capture_note *note);

@@ -171,7 +171,7 @@ static int see(void *user, const hy_vcd_change *change)
         return take_hz(b, change, ps);
     }
     if (wire[HY_WIRE_CLOCK].mapped && wire[HY_WIRE_CLOCK].signal == change->signal) {
-        return take_pin(b, HY_WIRE_CLOCK, hy_vcd_digit(change, wire[HY_WIRE_CLOCK].bit), ps);
+        return take_pin(b, HY_WIRE_CLOCK, hy_wire_level(&wire[HY_WIRE_CLOCK], change), ps);
     }
     if (ps != b->now.ps) {
         if (end_stamp(b) != 0) {
@@ -182,7 +182,7 @@ static int see(void *user, const hy_vcd_change *change)
     b->started = 1;
     for (int i = 0; i < HY_WIRE_CLOCK; i++) {
         if (wire[i].mapped && wire[i].signal == change->signal) {
-            take_pin(b, i, hy_vcd_digit(change, wire[i].bit), ps);
+            take_pin(b, i, hy_wire_level(&wire[i], change), ps);
         }
     }
     return 0;

@@ -4,21 +4,16 @@
  * (docs/chip.md): each tells a range for the frequency. The frequency that lies in most of them is the clock, whatever a
  * few faulty phonemes say. Then, as the divider runs free, all rises of request lie on a grid of C clocks: whole numbers of
  * filter cycles between them, fitted by least squares, give the frequency to parts in a million. A part whose timer starts anew with
- * each strobe has no such grid; then the range stands.
+ * each strobe has no such grid, but its phonemes last their filter cycles less a constant: a line through their lengths tells as
+ * well. If it has neither, the range stands.
  *
  * If no one frequency will do, the clock moved: a line through the ranges of the neighbours is tried around each phoneme. */
 #include <math.h>
 #include <stdlib.h>
 
-#include "timebase.h"
+#include "fit_private.h"
 
-enum { SAMPLE_MAX = 65536, WINDOW = 24, BLOCK = 8, LEAST = 3, SLACK = 3 };
-
-typedef struct range {
-    double low, high; /* Hz */
-    double middle;    /* ps: of the phoneme */
-    int64_t strobe, rise;
-} range;
+enum { SAMPLE_MAX = 65536, WINDOW = 24, BLOCK = 8, LEAST = HY_FIT_LEAST, SLACK = 3 };
 
 typedef struct edge {
     double hz;
@@ -32,7 +27,7 @@ typedef struct consensus {
 
 /* ---- ranges ---- */
 
-static int range_of(const hy_shake *s, const hyoid_part *part, double cross, range *r)
+static int range_of(const hy_shake *s, const hyoid_part *part, double cross, hy_fit_range *r)
 {
     if (s->rise < 0 || (s->flags & (HY_SHAKE_DOUBT | HY_SHAKE_INFLECTED)) != 0) {
         return 0;
@@ -43,16 +38,17 @@ static int range_of(const hy_shake *s, const hyoid_part *part, double cross, ran
     if (span <= 2.0 * cross || cycles < 2.0) {
         return 0;
     }
-    *r = (range){.low = clocks * (cycles - 1.0) * 1e12 / (span + cross),
-                 .high = (clocks * cycles + 1.0) * 1e12 / (span - cross),
-                 .middle = (double)s->strobe + span * 0.5,
-                 .strobe = s->strobe,
-                 .rise = s->rise};
+    *r = (hy_fit_range){.low = clocks * (cycles - 1.0) * 1e12 / (span + cross),
+                        .high = (clocks * cycles + 1.0) * 1e12 / (span - cross),
+                        .middle = (double)s->strobe + span * 0.5,
+                        .cycles = cycles,
+                        .strobe = s->strobe,
+                        .rise = s->rise};
     return r->low > 1.0 && r->high < 2.0 * HYOID_CLOCK_MAX;
 }
 
 /* Up to SAMPLE_MAX of them, spread evenly. */
-static size_t gather(hy_shakes *shakes, const hyoid_part *part, double cross, range *out, int *failed)
+static size_t gather(hy_shakes *shakes, const hyoid_part *part, double cross, hy_fit_range *out, int *failed)
 {
     uint64_t stride = 1 + shakes->count / SAMPLE_MAX;
     hy_shake s;
@@ -80,7 +76,7 @@ static int by_hz(const void *a, const void *b)
 
 /* The ranges as they are at `at` if the clock moves by `slope` (a share per ps). `slack`: frequencies that lie in so many fewer
  * ranges count too. */
-static consensus agree(const range *r, size_t n, double at, double slope, size_t slack, edge *edges)
+static consensus agree(const hy_fit_range *r, size_t n, double at, double slope, size_t slack, edge *edges)
 {
     for (size_t i = 0; i < n; i++) {
         double scale = 1.0 - slope * (r[i].middle - at);
@@ -109,49 +105,6 @@ static consensus agree(const range *r, size_t n, double at, double slope, size_t
     return best;
 }
 
-/* ---- least squares ---- */
-
-/* Improves hz by the whole filter cycles between rises; 0 if they lie on no grid. */
-static size_t refine(const range *r, size_t n, double clocks, double cross, double *hz, double *doubt)
-{
-    size_t used = 0;
-    for (int round = 0; round < 3; round++) {
-        double sum = 0.0;
-        double square = 0.0;
-        double error = 0.0;
-        size_t tried = 0;
-        used = 0;
-        for (size_t i = 0; i + 1 < n; i++) {
-            double span = (double)(r[i + 1].rise - r[i].rise) * 1e-12;
-            double cycles = span * *hz / clocks;
-            if (!(cycles >= 1.0) || cycles * *doubt > 0.3) {
-                continue; /* their number can't be told */
-            }
-            double whole = floor(cycles + 0.5);
-            tried++;
-            if (fabs(cycles - whole) > 0.12 + cross * 1e-12 * *hz / clocks + cycles * *doubt * 0.5) {
-                continue;
-            }
-            sum += whole * span;
-            square += span * span;
-            error += (cycles - whole) * (cycles - whole);
-            used++;
-        }
-        if (used < LEAST || used * 5 < tried * 4) {
-            return 0;
-        }
-        double better = clocks * sum / square;
-        if (fabs(better / *hz - 1.0) > *doubt) {
-            return 0;
-        }
-        *hz = better;
-        double rms = sqrt(error / (double)used) + cross * 1e-12 * *hz / clocks / sqrt(6.0) + 1e-3;
-        double tight = 3.0 * rms * clocks / (*hz * sqrt(square));
-        *doubt = tight < *doubt ? tight : *doubt;
-    }
-    return used;
-}
-
 /* ---- a clock that moves ---- */
 
 static int by_value(const void *a, const void *b)
@@ -162,7 +115,7 @@ static int by_value(const void *a, const void *b)
 }
 
 /* The median slope between the middles of all pairs, as a share per ps: a few faulty phonemes don't turn it. */
-static double median_slope(const range *r, size_t n)
+static double median_slope(const hy_fit_range *r, size_t n)
 {
     double slopes[WINDOW * WINDOW / 2];
     size_t count = 0;
@@ -183,7 +136,7 @@ static double median_slope(const range *r, size_t n)
     return slopes[count / 2];
 }
 
-static hy_clock_piece fit_piece(const range *r, size_t n, size_t first, size_t count)
+static hy_clock_piece fit_piece(const hy_fit_range *r, size_t n, size_t first, size_t count)
 {
     edge edges[2 * WINDOW];
     size_t middle = first + count / 2;
@@ -205,7 +158,7 @@ static hy_clock_piece fit_piece(const range *r, size_t n, size_t first, size_t c
     return piece;
 }
 
-static int follow(hy_timebase *b, const range *r, size_t n, hy_diag *diag)
+static int follow(hy_timebase *b, const hy_fit_range *r, size_t n, hy_diag *diag)
 {
     b->pieces = calloc(n / BLOCK + 1, sizeof *b->pieces);
     if (b->pieces == NULL) {
@@ -235,7 +188,7 @@ static int follow(hy_timebase *b, const range *r, size_t n, hy_diag *diag)
 /* ---- all of it ---- */
 
 /* How many stretches of the capture agree with the one frequency: faults are spread, a clock that moves is not. */
-static int is_constant(const range *r, size_t n, const consensus *all, edge *edges)
+static int is_constant(const hy_fit_range *r, size_t n, const consensus *all, edge *edges)
 {
     if (all->votes * 20 >= n * 19) {
         return 1;
@@ -254,7 +207,7 @@ static int is_constant(const range *r, size_t n, const consensus *all, edge *edg
     return agreed * 10 >= stretches * 9;
 }
 
-static int fit(hy_timebase *b, range *r, size_t n, edge *edges, const hyoid_part *part, hy_diag *diag)
+static int fit(hy_timebase *b, hy_fit_range *r, size_t n, edge *edges, const hyoid_part *part, hy_diag *diag)
 {
     if (n < LEAST) {
         return 0;
@@ -270,7 +223,8 @@ static int fit(hy_timebase *b, range *r, size_t n, edge *edges, const hyoid_part
     b->hz = 0.5 * (all.low + all.high);
     b->doubt = 0.5 * (all.high - all.low) / b->hz + 1e-7;
     b->n = all.votes;
-    size_t used = refine(r, n, part->filter_clocks, b->cross, &b->hz, &b->doubt);
+    size_t used = hy_fit_by_grid(r, n, part->filter_clocks, b->cross, &b->hz, &b->doubt);
+    used = used > 0 ? used : hy_fit_by_length(r, n, part->filter_clocks, b->cross, &b->hz, &b->doubt);
     b->n = used > 0 ? used : b->n;
     b->least = b->hz * (1.0 - b->doubt);
     b->most = b->hz * (1.0 + b->doubt);
@@ -279,7 +233,7 @@ static int fit(hy_timebase *b, range *r, size_t n, edge *edges, const hyoid_part
 
 int hy_timebase_fit(hy_timebase *b, hy_shakes *shakes, const hyoid_part *part, hy_diag *diag)
 {
-    range *r = malloc(SAMPLE_MAX * sizeof *r);
+    hy_fit_range *r = malloc(SAMPLE_MAX * sizeof *r);
     edge *edges = malloc((size_t)2 * SAMPLE_MAX * sizeof *edges);
     int failed = r == NULL || edges == NULL;
     if (failed) {

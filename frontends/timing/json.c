@@ -1,6 +1,7 @@
 /* The result as JSON; keys are in docs/captures.md and stay. */
 #include <jansson.h>
 #include <math.h>
+#include <string.h>
 
 #include "timing.h"
 
@@ -81,6 +82,22 @@ static json_t *rows_json(const hy_timing *t)
     return rows;
 }
 
+/* The notes, one line each. */
+static json_t *notes_json(const hy_timing *t)
+{
+    json_t *notes = json_array();
+    for (const char *at = t->note; *at != '\0' && notes != NULL;) {
+        size_t length = strcspn(at, "\n");
+        const char *text = strncmp(at, "note: ", 6) == 0 ? at + 6 : at;
+        if (json_array_append_new(notes, json_stringn_nocheck(text, length - (size_t)(text - at))) != 0) {
+            json_decref(notes);
+            notes = NULL;
+        }
+        at += length + (at[length] == '\n');
+    }
+    return notes;
+}
+
 static json_t *result_json(const hy_timing *t, const hy_timing_paper *paper)
 {
     char hash[24];
@@ -102,6 +119,7 @@ static json_t *result_json(const hy_timing *t, const hy_timing_paper *paper)
     bad |= set(o, "skew_s", seconds(t->skew_ps));
     bad |= set(o, "clock", clock_json(t));
     bad |= set(o, "rows", rows_json(t));
+    bad |= set(o, "notes", notes_json(t));
     bad |= set(o, "rows_pass", json_integer(t->passed));
     bad |= set(o, "rows_fail", json_integer(t->failed));
     bad |= set(o, "rows_fail_host", json_integer(t->failed_host));

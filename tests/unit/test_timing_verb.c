@@ -11,6 +11,9 @@
 static hy_timing timing;
 static hy_diag diag;
 
+static const hy_timing_options exact = {.skew_ps = -1, .clock_ppm = 50.0};
+static const hy_timing_options known = {.skew_ps = -1, .clock_hz = 720e3, .clock_ppm = 50.0};
+
 static void measure(board *b, double rate, double jitter, const hy_timing_options *options)
 {
     hy_partfile *part = hy_partfile_default(&diag);
@@ -143,10 +146,33 @@ Test(timing_verb, good_captures_whose_clock_drifts)
     }
 }
 
-/* ---- wrong behaviours ---- */
+/* A replacement whose timer starts anew with each strobe keeps the limits as well, though its requests lie on no grid. */
+Test(timing_verb, a_part_without_a_free_divider)
+{
+    for (unsigned seed = 0; seed < 6; seed++) {
+        board b;
+        board_start(&b, 720e3, 0.0, 500 + seed);
+        for (unsigned i = 0; i < 60; i++) {
+            board_say(&b, board_random(&b, 64), 100.0 + board_random(&b, 900), 0.0);
+        }
+        for (unsigned i = 0; i < 60; i++) {
+            board_edge *strobe = board_find(&b, BOARD_STROBE, '1', i);
+            double s = strobe->s;
+            unsigned code = 0;
+            for (board_edge *e = b.edge; e <= strobe; e++) {
+                code = e->pin > 5 ? code : e->level == '1' ? code | 1u << e->pin : code & ~(1u << e->pin);
+            }
+            double clocks = 36.0 * hyoid_part_default()->phoneme[code].duration - 4.0 * seed;
+            board_find(&b, BOARD_REQUEST, '1', i)->s = s + clocks / 720e3;
+        }
+        measure(&b, 24e6, 0.0, &exact);
+        cr_expect_eq(timing.clock_by, HY_CLOCK_FITTED);
+        cr_expect_eq(hy_timing_verdict(&timing), HY_PASS, "seed %u: %s fail, %u inconclusive", seed, failing(),
+                     timing.inconclusive);
+    }
+}
 
-static const hy_timing_options exact = {.skew_ps = -1, .clock_ppm = 50.0};
-static const hy_timing_options known = {.skew_ps = -1, .clock_hz = 720e3, .clock_ppm = 50.0};
+/* ---- wrong behaviours ---- */
 
 static void plain(board *b, unsigned phonemes)
 {

@@ -128,6 +128,12 @@ def maps():
         file.write("# how the probes were clipped on\n" + text.replace(",", "\n") + "  # the last\n")
     from_file = timing("d.sr", "--map", "board.map")
     check(from_file["rows"] == on_line["rows"], "a map in a file")
+    inverted = [(t, pin, 1 - level if pin in ("request", "p2") else level) for t, pin, level in edges]
+    runs, count = c.sampled(inverted, end, 4e6, c.PINS)
+    c.write_session("i.sr", runs, count, 4e6, c.PINS, names=names)
+    back = timing("i.sr", "--map", text.replace("=D9", "=!D9").replace("=D2", "=!D2"))
+    check(back["rows"] == on_line["rows"], "an inverter on the board")
+    check("request = !D9" in back["notes"][0], f"which is shown: {back['notes'][0]}")
     refused(["timing", "d.sr"], "no signal is called p0; --map p0=NAME says which one it is (")
     refused(["timing", "d.sr", "--map", "none.map"], "--map none.map: no such file")
     refused(["timing", "d.sr", "--map", text.replace("request=D9,", "").replace(",request=D9", "")],
@@ -173,6 +179,25 @@ def faults():
             found = failing(timing("f.sr", status=1))
             wanted = {row} if not row.startswith("duration") else set(codes)
             check(found and set(found) <= wanted and len(found) == 1, f"{row} at {rate:g} Hz: {found}")
+
+
+def noise():
+    """Jitter, and spikes on strobe."""
+    edges, end = board("rest 5ms level 1 answer 100us " + SCORE.replace("answer 40us", ""))
+    for seed, rate in ((1, 24e6), (2, 4e6), (3, 1e6)):
+        runs, count = c.sampled(c.jittered(edges, 0.08 / rate, seed), end, rate, c.PINS)
+        c.write_session("j.sr", runs, count, rate, c.PINS)
+        result = timing("j.sr")
+        check(not failing(result) and result["strobes"] == 13, f"jitter, seed {seed}: {failing(result)}")
+        runs, count = c.sampled(c.with_glitches(edges, end, "strobe", 3 / rate, 8, seed), end, rate, c.PINS)
+        c.write_changes("g.csv", runs, count, rate, c.PINS)
+        options = ["g.csv", "--sample-rate", f"{rate:.0f}", "--glitch", f"{5e6 / rate:.3f}us"]
+        result = timing(*options)
+        glitches = [row["mean"] for row in result["rows"] if row["row"] == "glitches"]
+        check(not failing(result) and result["strobes"] == 13, f"glitches, seed {seed}: {failing(result)}")
+        check(glitches and 4 <= glitches[0] <= 8, f"glitches, seed {seed}: {glitches}")
+        if rate > 2e6:
+            check(failing(timing(*options[:3], status=1)), f"glitches, seed {seed}: bad without --glitch")
 
 
 def limits():
@@ -395,7 +420,7 @@ def main():
         elif "--large" in sys.argv:
             large()
         else:
-            for part in (forms, maps, faults, limits, bad_sessions, bad_texts, bad_options, page):
+            for part in (forms, maps, faults, noise, limits, bad_sessions, bad_texts, bad_options, page):
                 start = time.monotonic()
                 part()
                 print(f"{part.__name__}: {time.monotonic() - start:.1f} s", flush=True)
