@@ -72,7 +72,7 @@ size_t hy_fit_by_length(const hy_fit_range *r, size_t n, double clocks, double c
             xy += dx * (y - mean_y);
             yy += dy * (y - mean_y);
         }
-        if (used < 2 * HY_FIT_LEAST || used * 5 < n * 4 || !(xx > 0.0)) {
+        if (used < (size_t)2 * HY_FIT_LEAST || used * 5 < n * 4 || !(xx > 0.0)) {
             return 0;
         }
         double turn = xy / xx;
