@@ -57,7 +57,7 @@ static void burg(const double *x, size_t n, double *work, double a[POLES + 1])
             next[i] = a[i] + k * a[m - i];
         }
         memcpy(a, next, (m + 1) * sizeof *a);
-        for (size_t i = n - 1; i >= m; i--) {
+        for (size_t i = n; i-- > m;) {
             double f = forward[i];
             forward[i] = f + k * backward[i - 1];
             backward[i] = backward[i - 1] + k * f;
