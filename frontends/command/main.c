@@ -21,7 +21,7 @@ typedef struct verb {
 static const verb verbs[] = {
     {"render", hy_render_main, "a score or write log -> sound, pins, labels, picture"},
     {"chart", hy_chart_main, "the 64 phoneme codes"},
-    {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
+    {"part", hy_part_main, "check, show, compare or export a part: the numbers of a piece of silicon"},
     {"spell", hy_spell_main, "English text -> a score"},
     {"sweep", hy_sweep_main, "one input at many clocks: pitch, tempo, formants, images"},
 };

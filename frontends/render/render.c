@@ -9,8 +9,8 @@
 
 #include "capture.h"
 #include "input.h"
+#include "number.h"
 #include "options.h"
-#include "optvalue.h"
 #include "outfile.h"
 #include "partfile.h"
 
@@ -74,6 +74,38 @@ static const hy_usage usage = {
     "  echo 'hh eh l ow' | hyoid render - -o low.flac --clock 600k --level 2",
 };
 
+static int number(const char *text, double low, double high, const char *option, double *value, hy_diag *diag)
+{
+    hy_decimal decimal;
+    size_t n = strlen(text), used = hy_decimal_read(text, n, 0, &decimal);
+    *value = used > 0 ? hy_decimal_double(&decimal, 0) : -1.0;
+    if (used == 0 || used != n || !(*value >= low && *value <= high)) {
+        return hy_fail(diag, "--%s %s: a number from %.9g to %.9g would be right", option, text, low, high);
+    }
+    return 0;
+}
+
+static int clock_hz(const char *text, double *hz, hy_diag *diag)
+{
+    if (hy_hz_read(text, strlen(text), hz) != 0 || !(*hz <= HYOID_CLOCK_MAX)) {
+        return hy_fail(diag, "--clock %s: a frequency of 0 to 100M would be right, such as 650k or 1.02MHz", text);
+    }
+    return 0;
+}
+
+static int whole(const char *text, double low, double high, const char *option, int *value, hy_diag *diag)
+{
+    double read;
+    if (number(text, low, high, option, &read, diag) != 0) {
+        return -1;
+    }
+    *value = (int)read;
+    if ((double)*value != read) {
+        return hy_fail(diag, "--%s %s: a whole number from %.9g to %.9g would be right", option, text, low, high);
+    }
+    return 0;
+}
+
 typedef struct request {
     hy_render_options render;
     const char *input, *part, *map;
@@ -90,7 +122,7 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
         r->render.sound = value;
         return 0;
     case RATE:
-        if (hy_value_whole(value, HYOID_RATE_MIN, HYOID_RATE_MAX, "rate", &rate, diag) != 0) {
+        if (whole(value, HYOID_RATE_MIN, HYOID_RATE_MAX, "rate", &rate, diag) != 0) {
             return -1;
         }
         r->render.rate = (uint32_t)rate;
@@ -105,11 +137,11 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
         r->render.dither = 1;
         return 0;
     case CLOCK:
-        return hy_value_clock(value, "clock", &r->clock_hz, diag);
+        return clock_hz(value, &r->clock_hz, diag);
     case LEVEL:
-        return hy_value_whole(value, 0, HYOID_LEVELS - 1, "level", &r->level, diag);
+        return whole(value, 0, HYOID_LEVELS - 1, "level", &r->level, diag);
     case TAIL:
-        if (hy_value_number(value, 0.0, 60000.0, "tail", &ms, diag) != 0) {
+        if (number(value, 0.0, 60000.0, "tail", &ms, diag) != 0) {
             return -1;
         }
         r->render.tail_ps = (int64_t)(ms * 1e9 + 0.5);
