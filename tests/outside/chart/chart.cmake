@@ -3,3 +3,5 @@ hyoid_test(chart ${with_tools} praat python3 -- ${HYOID_PYTHON} -B ${CMAKE_CURRE
 set_tests_properties(chart PROPERTIES LABELS outside)
 hyoid_test(parts ${HYOID_PYTHON} -B ${CMAKE_CURRENT_LIST_DIR}/parts.py)
 set_tests_properties(parts PROPERTIES LABELS outside)
+hyoid_test(listening sh ${CMAKE_CURRENT_LIST_DIR}/listening.sh)
+set_tests_properties(listening PROPERTIES LABELS outside)
