@@ -31,11 +31,4 @@ hy_log *hy_capture_read(FILE *in, const char *name, const char *map, const hyoid
 int hy_input_read_mapped(hy_input *input, const char *path, const char *map, const hyoid_part *part,
                          const hy_host_options *options, hy_capture_note *note, hy_diag *diag);
 
-/* The same in two steps, for an input that is played several times: opens it once, so that a pipe will do (null on error) ... */
-FILE *hy_input_open(const char *path, hy_diag *diag);
-/* ... and reads it from its start, as often as one likes; `path` tells the form. Every clock that the input itself names is
- * multiplied by `scale` (above 0; the options' is not), as on a board with another oscillator. The caller closes `in`. */
-int hy_input_read_from(hy_input *input, FILE *in, const char *path, const char *map, const hyoid_part *part,
-                       const hy_host_options *options, double scale, hy_capture_note *note, hy_diag *diag);
-
 #endif

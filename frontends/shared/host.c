@@ -28,7 +28,6 @@ typedef struct host {
     place glided;
     int pieces;
     int64_t clock_ps; /* of the last clock event in the log */
-    double scale;     /* of the score's clocks */
 } host;
 
 static int fail_at(host *h, place at, const char *text)
@@ -93,18 +92,6 @@ static int interrupt(host *h, double *hz)
     return glides ? log_clock(h, h->now, *hz, 1) : 0;
 }
 
-/* A clock that the score names, as this board's oscillator gives it. -1 if it is beyond what a chip could stand. */
-static double scaled(host *h, const hy_action *action)
-{
-    double hz = action->hz * h->scale;
-    if (!(hz <= HYOID_CLOCK_MAX)) {
-        fail_at(h, (place){action->line, action->column},
-                "found a clock that is above 100 MHz when scaled; expected less");
-        return -1;
-    }
-    return hz;
-}
-
 static int set_clock(host *h, double hz)
 {
     double before;
@@ -124,11 +111,7 @@ static int start_glide(host *h, const hy_action *action)
     if (h->clock_ps < h->now && log_clock(h, h->now, hz, 0) != 0) {
         return -1;
     }
-    double to = scaled(h, action);
-    if (to < 0) {
-        return -1;
-    }
-    if (hy_glide_start(&h->glide, h->now, h->now + action->ps, hz, to, action->exponential) != 0) {
+    if (hy_glide_start(&h->glide, h->now, h->now + action->ps, hz, action->hz, action->exponential) != 0) {
         return fail_at(
             h, h->glided,
             hz > 0.0 ? "found an exponential glide over a ratio of more than 2^64; expected less"
@@ -240,10 +223,8 @@ static int act(host *h, const hy_action *action)
     switch (action->kind) {
     case HY_SAY:
         return say(h, action);
-    case HY_SET_CLOCK: {
-        double hz = scaled(h, action);
-        return hz < 0 ? -1 : set_clock(h, hz);
-    }
+    case HY_SET_CLOCK:
+        return set_clock(h, action->hz);
     case HY_GLIDE:
         return start_glide(h, action);
     case HY_SET_LEVEL:
@@ -307,13 +288,7 @@ static int play(host *h, hy_score *score, const hyoid_part *part, const hy_host_
 
 hy_log *hy_host_play(hy_score *score, const hyoid_part *part, const hy_host_options *options, hy_diag *diag)
 {
-    return hy_host_play_scaled(score, part, options, 1.0, diag);
-}
-
-hy_log *hy_host_play_scaled(hy_score *score, const hyoid_part *part, const hy_host_options *options, double scale,
-                            hy_diag *diag)
-{
-    host h = {.log = hy_log_new(diag), .name = hy_score_name(score), .diag = diag, .scale = scale};
+    host h = {.log = hy_log_new(diag), .name = hy_score_name(score), .diag = diag};
     if (h.log != NULL && play(&h, score, part, options) != 0) {
         hy_log_free(h.log);
         return NULL;

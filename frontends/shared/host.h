@@ -21,9 +21,4 @@ typedef struct hy_host_options {
  * the statement; more than 24 h). The log always starts with a HY_CLOCK and a HY_INFLECTION event at 0. */
 hy_log *hy_host_play(hy_score *score, const hyoid_part *part, const hy_host_options *options, hy_diag *diag);
 
-/* The same on a board with another oscillator: every clock that the score itself names is multiplied by `scale` (above 0; the
- * options' is not). One beyond 100 MHz is an error that names the statement. */
-hy_log *hy_host_play_scaled(hy_score *score, const hyoid_part *part, const hy_host_options *options, double scale,
-                            hy_diag *diag);
-
 #endif

@@ -102,8 +102,8 @@ static int sets_at_start(hy_log *log, hy_signal signal, hy_diag *diag)
     return more < 0 ? -1 : 0;
 }
 
-/* A copy of the log that starts with the clock and inflection of the options, its own clocks scaled. */
-static hy_log *with_start(hy_log *log, const hy_host_options *options, double scale, hy_diag *diag)
+/* A copy of the log that starts with the clock and inflection of the options. */
+static hy_log *with_start(hy_log *log, const hy_host_options *options, hy_diag *diag)
 {
     hy_log *full = hy_log_new(diag);
     if (full == NULL) {
@@ -124,11 +124,6 @@ static hy_log *with_start(hy_log *log, const hy_host_options *options, double sc
         if (event.signal == HY_CLOCK) {
             glides = event.to_ps > event.ps;
             event.to_ps = 0;
-            event.hz *= scale;
-            if (!(event.hz <= HYOID_CLOCK_MAX)) {
-                failed = hy_fail(
-                    diag, "the log's clock is above 100 MHz when scaled by %.6g; a lower one would be right", scale);
-            }
         }
         failed = failed || hy_log_append(full, &event, arrives, diag) != 0;
     }
@@ -140,19 +135,19 @@ static hy_log *with_start(hy_log *log, const hy_host_options *options, double sc
 }
 
 /* Takes the log, which may be null after an error, and lets it start as the options say where it doesn't itself. */
-static int take_log(hy_input *input, hy_log *read, const hy_host_options *options, double scale, hy_diag *diag)
+static int take_log(hy_input *input, hy_log *read, const hy_host_options *options, hy_diag *diag)
 {
     if (read == NULL) {
         return -1;
     }
     input->sets_clock = sets_at_start(read, HY_CLOCK, diag);
     int sets_level = sets_at_start(read, HY_INFLECTION, diag);
-    if (input->sets_clock == 1 && sets_level == 1 && scale == 1.0) {
+    if (input->sets_clock == 1 && sets_level == 1) {
         input->log = read;
         return 0;
     }
     if (input->sets_clock >= 0 && sets_level >= 0) {
-        input->log = with_start(read, options, scale, diag);
+        input->log = with_start(read, options, diag);
     }
     hy_log_free(read);
     return input->log != NULL ? 0 : -1;
@@ -171,7 +166,7 @@ static int score_sets_clock(hy_score *score)
 }
 
 static int read_score(hy_input *input, FILE *in, const char *name, const hyoid_part *part,
-                      const hy_host_options *options, double scale, hy_diag *diag)
+                      const hy_host_options *options, hy_diag *diag)
 {
     hy_score *score = hy_score_read(in, name, diag);
     if (score == NULL) {
@@ -180,58 +175,40 @@ static int read_score(hy_input *input, FILE *in, const char *name, const hyoid_p
     input->from_score = 1;
     input->sets_clock = score_sets_clock(score);
     hy_score_rewind(score);
-    input->log = hy_host_play_scaled(score, part, options, scale, diag);
+    input->log = hy_host_play(score, part, options, diag);
     hy_score_free(score);
     return input->log != NULL ? 0 : -1;
-}
-
-static const char *name_of(const char *path)
-{
-    return strcmp(path, "-") == 0 ? "standard input" : path;
-}
-
-FILE *hy_input_open(const char *path, hy_diag *diag)
-{
-    if (has_extension(path, ".sr")) {
-        hy_fail(diag, "%s: sessions (.sr) are not read yet; as .vcd it would do: sigrok-cli -i %s -O vcd -o x.vcd",
-                path, path);
-        return NULL;
-    }
-    return open_input(path, name_of(path), diag);
-}
-
-int hy_input_read_from(hy_input *input, FILE *in, const char *path, const char *map, const hyoid_part *part,
-                       const hy_host_options *options, double scale, hy_capture_note *note, hy_diag *diag)
-{
-    memset(input, 0, sizeof *input);
-    *note = (hy_capture_note){{0}};
-    rewind(in);
-    const char *name = name_of(path);
-    int is_score = has_extension(path, ".score");
-    int is_log = has_extension(path, ".csv");
-    int is_capture = has_extension(path, ".vcd") || (!is_score && !is_log && looks_like_capture(in));
-    is_log = is_log || (!is_score && !is_capture && looks_like_log(in));
-    if (is_capture) {
-        return take_log(input, hy_capture_read(in, name, map, part, note, diag), options, scale, diag);
-    }
-    if (map != NULL) {
-        return hy_fail(diag, "--map is for captures (.vcd); %s is none", name);
-    }
-    if (is_log) {
-        return take_log(input, hy_log_read_csv(in, name, diag), options, scale, diag);
-    }
-    return read_score(input, in, name, part, options, scale, diag);
 }
 
 int hy_input_read_mapped(hy_input *input, const char *path, const char *map, const hyoid_part *part,
                          const hy_host_options *options, hy_capture_note *note, hy_diag *diag)
 {
     memset(input, 0, sizeof *input);
-    FILE *in = hy_input_open(path, diag);
+    *note = (hy_capture_note){{0}};
+    const char *name = strcmp(path, "-") == 0 ? "standard input" : path;
+    if (has_extension(path, ".sr")) {
+        return hy_fail(diag,
+                       "%s: sessions (.sr) are not read yet; as .vcd it would do: sigrok-cli -i %s -O vcd -o x.vcd",
+                       name, path);
+    }
+    FILE *in = open_input(path, name, diag);
     if (in == NULL) {
         return -1;
     }
-    int result = hy_input_read_from(input, in, path, map, part, options, 1.0, note, diag);
+    int is_score = has_extension(path, ".score");
+    int is_log = has_extension(path, ".csv");
+    int is_capture = has_extension(path, ".vcd") || (!is_score && !is_log && looks_like_capture(in));
+    is_log = is_log || (!is_score && !is_capture && looks_like_log(in));
+    int result;
+    if (is_capture) {
+        result = take_log(input, hy_capture_read(in, name, map, part, note, diag), options, diag);
+    } else if (map != NULL) {
+        result = hy_fail(diag, "--map is for captures (.vcd); %s is none", name);
+    } else if (is_log) {
+        result = take_log(input, hy_log_read_csv(in, name, diag), options, diag);
+    } else {
+        result = read_score(input, in, name, part, options, diag);
+    }
     fclose(in);
     return result;
 }
