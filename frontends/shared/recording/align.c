@@ -125,19 +125,20 @@ static int find_path(hy_path *path, const hy_alignment *a, const pair *fine, hy_
     return failed;
 }
 
-/* How well the ups and downs of the usable bands go together along the path. */
-static double likeness_along(const hy_path *path, const pair *p, const unsigned char *usable)
+/* How well the ups and downs of the usable bands go together when each frame of the model is laid where the edges say. Frames
+ * that lie outside the recording count as if nothing went together there. */
+static double likeness_of(const hy_alignment *a, const pair *p)
 {
-    double total = 0, bands = 0;
-    for (int b = 0; b < HY_BANDS; b++) {
+    double total = 0, bands = 0, inside = 0;
+    for (size_t b = 0; b < HY_BANDS; b++) {
         double n = 0, x = 0, y = 0, xx = 0, yy = 0, xy = 0;
-        for (size_t i = 0; usable[b] && i < path->count; i++) {
-            int j = path->at[i];
-            if (j < 0 || j >= (int)p->recording.count) {
+        for (size_t i = 0; a->usable[b] && i < p->model.count; i++) {
+            double at = hy_align_recording_time(a, (double)i * p->model.hop) / p->recording.hop;
+            long j = lround(at);
+            if (j < 0 || j >= (long)p->recording.count) {
                 continue;
             }
-            double m = p->model.level[i * HY_BANDS + (size_t)b];
-            double r = p->recording.level[(size_t)j * HY_BANDS + (size_t)b];
+            double m = p->model.level[i * HY_BANDS + b], r = p->recording.level[(size_t)j * HY_BANDS + b];
             n += 1;
             x += m;
             y += r;
@@ -149,9 +150,10 @@ static double likeness_along(const hy_path *path, const pair *p, const unsigned 
         if (n > 1 && vx > 0) {
             total += vy > 0 ? (n * xy - x * y) / sqrt(vx * vy) : 0.0;
             bands += 1;
+            inside = n / (double)p->model.count;
         }
     }
-    return bands > 0 && total > 0 ? total / bands : 0.0;
+    return bands > 0 && total > 0 ? inside * total / bands : 0.0;
 }
 
 int hy_align_at(hy_alignment *a, const hy_align_setup *setup, double scale, hy_diag *diag)
@@ -172,8 +174,8 @@ int hy_align_at(hy_alignment *a, const hy_align_setup *setup, double scale, hy_d
     hy_path path = {0};
     int failed = find_path(&path, a, &fine, diag);
     if (!failed) {
-        a->likeness = likeness_along(&path, &fine, a->usable);
         failed = hy_edges_find(a, &fine.model, &fine.recording, &path, diag);
+        a->likeness = failed ? 0.0 : likeness_of(a, &fine);
     }
     hy_path_free(&path);
     free_pair(&fine);
@@ -386,9 +388,12 @@ static int find_noise(hy_alignment *a, hy_diag *diag)
     return 0;
 }
 
-/* A band is usable if the recording's better frames stand 6 dB above the noise there and are not 25 dB weaker than the model
- * has them: that is no difference between chips but an edge of the recording's band. From the middle outward, until two
- * bands in a row are not. */
+#define CUT_DB 12.0  /* a band at the border that is weaker than the model by this was cut off on the way */
+#define SLOPE_DB 4.0 /* and those beside it that are weaker by this are on the cut's slope */
+
+/* A band is usable if the recording's better frames stand 6 dB above the noise there and the way from the part to the file does
+ * not cut it off. From the middle outward, until two bands in a row are not usable. (A defect that takes all sounds' highs or
+ * lows away looks the same; so the band's limits are always told.) */
 static int find_band(hy_alignment *a, hy_diag *diag)
 {
     hy_bands bands;
@@ -401,6 +406,7 @@ static int find_band(hy_alignment *a, hy_diag *diag)
         return hy_fail(diag, "memory is out");
     }
     unsigned char fine[HY_BANDS];
+    double weak[HY_BANDS];
     for (size_t b = 0; b < HY_BANDS; b++) {
         size_t n = 0;
         for (size_t i = 0; i < count; i++) {
@@ -411,7 +417,8 @@ static int find_band(hy_alignment *a, hy_diag *diag)
             }
         }
         double r = hy_quantile(r_db, n, 0.9), m = hy_quantile(m_db, n, 0.9) + a->gain_db;
-        fine[b] = r > 10 * log10((double)a->noise.energy[b] + 1e-20) + 6.0 && r > m - 25.0 &&
+        weak[b] = m - r;
+        fine[b] = r > 10 * log10((double)a->noise.energy[b] + 1e-20) + 6.0 && r > m - CUT_DB &&
                   bands.centre[b] < a->recording->top_hz;
     }
     free(r_db);
@@ -426,6 +433,13 @@ static int find_band(hy_alignment *a, hy_diag *diag)
     }
     while (high < HY_BANDS - 1 && (fine[high + 1] || (high < HY_BANDS - 2 && fine[high + 2]))) {
         high++;
+    }
+    int cut_low = low > 0 && weak[low - 1] > CUT_DB, cut_high = high < HY_BANDS - 1 && weak[high + 1] > CUT_DB;
+    while (cut_low && low < HY_BANDS - 1 && bands.centre[low] < 1000.0 && weak[low] > SLOPE_DB) {
+        low++;
+    }
+    while (cut_high && high > 0 && bands.centre[high] > 1000.0 && weak[high] > SLOPE_DB) {
+        high--;
     }
     for (int b = 0; b < HY_BANDS; b++) {
         a->usable[b] = fine[b] && b >= low && b <= high;
@@ -518,7 +532,9 @@ static void find_polarity(hy_alignment *a)
     a->polarity = cast > 0 && a->polarity_sure > 0.5 ? (votes > 0 ? 1 : -1) : 0;
 }
 
-/* Where the input's time 0 lies: the edges' median, drift taken out. */
+enum { FIRST_EDGES = 9 };
+
+/* Where the input's time 0 lies: the median of the first edges that are seen, drift taken out. */
 static int find_delay(hy_alignment *a, hy_diag *diag)
 {
     size_t count = a->model->spoken_count + 1, n = 0;
@@ -528,7 +544,7 @@ static int find_delay(hy_alignment *a, hy_diag *diag)
         return hy_fail(diag, "memory is out");
     }
     double weight = 0;
-    for (size_t i = 0; i < count; i++) {
+    for (size_t i = 0; i < count && n < FIRST_EDGES; i++) {
         const hy_edge *e = &a->edge[i];
         if (isfinite(e->uncertainty)) {
             off[n++] = e->recording - speed * (e->model - HY_MODEL_LEAD_MS * 1e-3);
@@ -546,17 +562,17 @@ static int find_delay(hy_alignment *a, hy_diag *diag)
 static int check(const hy_alignment *a, hy_diag *diag)
 {
     const char *name = a->recording->name;
-    if (a->snr_db < LEAST_SNR_DB) {
-        return hy_fail(
-            diag, "%s: the speech is not %.0f dB above the noise; a louder or quieter-placed recording is needed",
-            name, LEAST_SNR_DB);
-    }
-    if (a->likeness < OTHER_TEXT) {
+    if (a->likeness < OTHER_TEXT || a->scale < 0.97 * HY_SCALE_MIN || a->scale > 1.03 * HY_SCALE_MAX) {
         return hy_fail(
             diag,
             "%s does not say what the input says (likeness %.2f; at least %.2f is needed); the score, log or "
             "capture that was played would be right",
             name, a->likeness, OTHER_TEXT);
+    }
+    if (a->snr_db < LEAST_SNR_DB) {
+        return hy_fail(
+            diag, "%s: the speech is not %.0f dB above the noise; a louder or quieter-placed recording is needed",
+            name, LEAST_SNR_DB);
     }
     return 0;
 }

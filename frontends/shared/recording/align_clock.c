@@ -385,14 +385,20 @@ static hy_estimate middle(const double *value, size_t count, hy_diag *diag)
     return e;
 }
 
+enum { WOW_PIECES_MAX = 8192 };
+
 /* How the speed swings about its mean: ratios over a quarter of a second, what the pitch alone can tell. */
-static void find_wow(hy_alignment *a, const ratios *r, double mean)
+static void find_wow(hy_alignment *a, const ratios *r, double mean, hy_diag *diag)
 {
     const double piece = 0.25;
-    double low = 0, high = 0, before = 0;
-    int crossings = 0, pieces = 0;
+    double *swing = malloc(WOW_PIECES_MAX * sizeof *swing);
+    if (swing == NULL) {
+        hy_fail(diag, "memory is out");
+        return;
+    }
+    size_t crossings = 0, pieces = 0;
     double first = -1, last = -1;
-    for (size_t i = 0; i < r->count;) {
+    for (size_t i = 0; i < r->count && pieces < WOW_PIECES_MAX;) {
         double value[64];
         size_t n = 0, k = i;
         for (; k < r->count && r->at[k] < r->at[i] + piece; k++) {
@@ -400,20 +406,19 @@ static void find_wow(hy_alignment *a, const ratios *r, double mean)
                 value[n++] = r->value[k] - mean;
             }
         }
-        if (n >= 6) {
-            double v = hy_quantile(value, n, 0.5);
-            low = v < low ? v : low;
-            high = v > high ? v : high;
-            crossings += pieces > 0 && v * before < 0;
-            before = v;
+        if (n >= 8) {
+            swing[pieces] = hy_quantile(value, n, 0.5);
+            crossings += pieces > 0 && swing[pieces] * swing[pieces - 1] < 0;
             pieces++;
             first = first < 0 ? r->at[i] : first;
             last = r->at[i];
         }
         i = k;
     }
-    a->wow_peak = pieces >= 4 ? 0.5 * (high - low) : 0.0;
-    a->wow_hz = pieces >= 4 && last > first ? 0.5 * crossings / (last - first) : 0.0;
+    a->wow_hz = pieces >= 4 && last > first ? 0.5 * (double)crossings / (last - first) : 0.0;
+    /* single pieces may be wrong; a sine's middle nine tenths reach 99 % of its swing */
+    a->wow_peak = pieces >= 4 ? 0.5 * (hy_quantile(swing, pieces, 0.95) - hy_quantile(swing, pieces, 0.05)) : 0.0;
+    free(swing);
 }
 
 static int fit_pitch(hy_alignment *a, hy_diag *diag)
@@ -432,7 +437,7 @@ static int fit_pitch(hy_alignment *a, hy_diag *diag)
         hy_estimate e = middle(r.value, r.count, diag);
         if (isfinite(e.uncertainty)) {
             a->pitch = (hy_estimate){a->model->scale * exp(e.value), a->model->scale * e.uncertainty, e.count};
-            find_wow(a, &r, e.value);
+            find_wow(a, &r, e.value, diag);
         }
     }
     hy_pitch_signal_free(&recording);
