@@ -10,6 +10,7 @@
 enum { REPLICAS_MAX = 8, FEW_BANDS = 5 };
 #define DEEPEST_DB 45.0   /* a band that is weaker than the code's strongest by this is not compared */
 #define QUIETEST_DB -40.0 /* against the speech: differences below this are not heard beside it */
+#define LEAST_SHARE 0.3   /* of a sound's power must lie in the recording's band to be judged */
 #define SMALL_SAMPLE 1.5  /* a spread that a handful of renderings tell is not known better */
 
 static const struct {
@@ -105,6 +106,19 @@ static double usable_power(const workshop *w, const double *power)
     return sum;
 }
 
+/* How much of a sound's power lies in bands that the recording carries. */
+static double usable_share(const workshop *w, unsigned code)
+{
+    double band[HY_BANDS], inside = 0, all = 0;
+    band_energies(w, w->model->power[code], band);
+    for (int b = 0; b < HY_BANDS; b++) {
+        double power = band[b] * (w->bands.centre[b] - (b > 0 ? w->bands.centre[b - 1] : 100.0));
+        inside += w->a->usable[b] ? power : 0.0;
+        all += power;
+    }
+    return all > 0 ? inside / all : 0.0;
+}
+
 static size_t finite_count(const double *d)
 {
     size_t n = 0;
@@ -155,8 +169,9 @@ static void spectrum(const workshop *w, hy_code_figures *code)
         code->difference[b] = d[b] - level;
     }
     hy_figure *l = &code->figure[HY_LSD], *m = &code->figure[HY_MCD];
-    if (n < FEW_BANDS) {
-        l->known = m->known = code->pause ? HY_NOT_THERE : HY_TOO_NOISY;
+    double share = usable_share(w, code->code);
+    if (code->pause || share < LEAST_SHARE || n < FEW_BANDS) {
+        l->known = m->known = code->pause ? HY_NOT_THERE : share < LEAST_SHARE ? HY_OUT_OF_BAND : HY_TOO_NOISY;
         return;
     }
     double more = w->replicas > 1 ? (w->replicas + 1.0) / (w->replicas * (w->replicas - 1.0)) : 0.0;
@@ -198,11 +213,13 @@ static void level(const workshop *w, hy_code_figures *code)
     for (int b = 0; b < HY_BANDS; b++) { /* a colour that was taken out of the bands shifts the level, too */
         louder += isfinite(code->difference[b]) ? w->colour[b] / n : 0.0;
     }
-    figure->known = code->pause || model > noise ? HY_KNOWN : HY_TOO_NOISY;
+    double share = code->pause ? 1.0 : usable_share(w, code->code);
+    figure->known = share < LEAST_SHARE ? HY_OUT_OF_BAND : code->pause || model > noise ? HY_KNOWN : HY_TOO_NOISY;
     figure->model = own;
     figure->recording = got;
     figure->value = got - own - mean - louder;
-    figure->uncertainty = spread + 0.2;
+    figure->uncertainty =
+        spread + 0.2 + 4 * (1 - share); /* the border of the band takes a part of what lies beside it */
     figure->count = code->inside;
 }
 
@@ -241,6 +258,21 @@ static void without_noise(const workshop *w, const double *power, double gain, d
     }
 }
 
+/* How much of what is heard around hz would be noise, 0..1. */
+static double noise_share(const workshop *w, unsigned code, double hz)
+{
+    const double bin = (double)HY_ANALYSIS_RATE / HY_VIEW_FFT;
+    int k = (int)(hz / bin + 0.5);
+    double noise = 0, sound = 1e-30;
+    for (int i = k - 2; i <= k + 2; i++) {
+        if (i >= 0 && i < HY_VIEW_BINS) {
+            noise += w->noise[i];
+            sound += w->model->power[code][i];
+        }
+    }
+    return noise / (sound + noise);
+}
+
 static void formants(const workshop *w, hy_code_figures *code, const double *expected, double cycle_hz)
 {
     const unsigned c = code->code;
@@ -272,16 +304,20 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
         figure->count = code->inside;
         if (!code->voiced || code->noisy || code->stop || code->pause) {
             figure->known = HY_NOT_THERE;
-        } else if (expected[i] < w->a->low_hz * 1.1 || expected[i] > w->a->high_hz * 0.93) {
+        } else if (expected[i] < w->a->low_hz * (w->a->low_hz > 150.0 ? 2.2 : 1.1) ||
+                   expected[i] > w->a->high_hz * 0.93) {
             figure->known = HY_OUT_OF_BAND;
         } else if (!(model[i] > 0) || fabs(log(model[i] / expected[i])) > 0.15) {
             figure->known = HY_NOT_SEEN;
+        } else if (noise_share(w, c, model[i]) > 0.3 || w->a->high_hz < 0.15 * cycle_hz) {
+            figure->known = HY_TOO_NOISY;
         } else if (!(recording[i] > 0) || found[i] < w->replicas) {
             figure->known = found[i] < w->replicas ? HY_TOO_NOISY : HY_NOT_SEEN;
         } else {
             figure->known = HY_KNOWN;
             figure->value = 100 * (exp(log(recording[i] / model[i]) - mean / 100) - 1);
-            figure->uncertainty = spread + 0.3;
+            /* how well the noise itself is known is not in the spread */
+            figure->uncertainty = spread + 0.3 + 20 * noise_share(w, c, model[i]);
         }
     }
 }

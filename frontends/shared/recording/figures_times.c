@@ -127,9 +127,10 @@ static int fundamentals(hy_figures *f, const hy_alignment *a, const int *place_o
 
 /* ---- onsets ---- */
 
-enum { BEFORE = 6, AFTER = 20, POINTS = BEFORE + AFTER + 1 }; /* frames */
-#define RISE_DB 12.0
-#define ONE_ONSET_MS 6.0 /* two standard deviations of one: the pulses' phase is free */
+enum { BEFORE = 6, AFTER = 12, POINTS = BEFORE + AFTER + 1 }; /* frames */
+#define RISE_DB 20.0
+#define SLOWEST_MS 30.0  /* a slower rise of the model is no onset */
+#define ONE_ONSET_MS 8.0 /* two standard deviations of one: the pulses' phase is free */
 
 /* Levels around a place, dB, over the usable bands; 0 if they reach beyond the signal. */
 static int trajectory(const hy_alignment *a, const hy_frames *f, double at, const float *noise, double gain,
@@ -201,7 +202,7 @@ static void onsets(hy_figures *f, const hy_alignment *a, const int *place_of)
             top = m[n] > top ? m[n] : top;
         }
         double rise_m = rise_ms(m, top - 40, hop), rise_r = rise_ms(r, top - 40, hop);
-        if (rise_m >= 0 && rise_r >= 0) {
+        if (rise_m >= 0 && rise_m <= SLOWEST_MS && rise_r >= 0) {
             model[k] += rise_m;
             recording[k] += rise_r;
             count[k]++;
@@ -216,7 +217,7 @@ static void onsets(hy_figures *f, const hy_alignment *a, const int *place_of)
             figure->model = model[k] / n;
             figure->recording = recording[k] / n;
             figure->value = figure->recording - figure->model;
-            figure->uncertainty = ONE_ONSET_MS / sqrt(n) + 0.2 * figure->model / sqrt(n);
+            figure->uncertainty = (ONE_ONSET_MS + 0.3 * figure->model) / sqrt(n);
         }
     }
 }

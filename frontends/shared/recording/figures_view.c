@@ -14,7 +14,15 @@ static double place(const hy_side *side, double model_s)
 int hy_spoken_inside(const hy_alignment *a, size_t i)
 {
     double end = (double)a->recording->count / HY_ANALYSIS_RATE;
-    return a->edge[i].recording > -0.005 && a->edge[i + 1].recording < end + 0.005;
+    if (a->edge[i].recording < -0.005 || a->edge[i + 1].recording > end + 0.005) {
+        return 0;
+    }
+    /* what lies beyond the last edge that is seen may have been cut off anywhere */
+    size_t k = i + 1;
+    while (k < a->model->spoken_count && !isfinite(a->edge[k].uncertainty)) {
+        k++;
+    }
+    return k < a->model->spoken_count || isfinite(a->edge[k].uncertainty) || a->edge[k].recording < end - 0.05;
 }
 
 /* Adds the spectra between two model times. */
