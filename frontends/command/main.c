@@ -5,9 +5,11 @@
 #include <hyoid/hyoid.h>
 
 #include "../chart/chart.h"
+#include "../diagnose/diagnose.h"
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
+#include "../survey/survey.h"
 #include "../sweep/sweep.h"
 #include "outfile.h"
 #include "text.h"
@@ -24,6 +26,8 @@ static const verb verbs[] = {
     {"part", hy_part_main, "check, show, compare or export a part: the numbers of a piece of silicon"},
     {"spell", hy_spell_main, "English text -> a score"},
     {"sweep", hy_sweep_main, "one input at many clocks: pitch, tempo, formants, images"},
+    {"diagnose", hy_diagnose_main, "which fault explains a recording of a chip"},
+    {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
 

@@ -5,8 +5,7 @@
 #include <string.h>
 
 #include "acoustics.h"
-#include "capture.h"
-#include "input.h"
+#include "host.h"
 #include "perform.h"
 #include "score.h"
 
@@ -31,7 +30,7 @@ typedef struct look {
     int64_t since; /* the last latch */
     int last;      /* and its code, or -1 */
     int level;
-    double start_hz;
+    double start_hz, most_hz;
     int64_t sounded[HYOID_PHONEMES];
     int first_level[HYOID_PHONEMES]; /* -1: not said */
 } look;
@@ -58,8 +57,10 @@ static void look_latch(void *user, uint64_t cycle, int64_t ps, unsigned code)
 static void look_input(void *user, const hy_event *event)
 {
     look *l = user;
-    if (event->signal == HY_CLOCK && event->ps == 0) {
-        l->start_hz = event->hz;
+    if (event->signal == HY_CLOCK) {
+        l->start_hz = event->ps == 0 ? event->hz : l->start_hz;
+        l->most_hz =
+            fmax(event->ps == 0 ? 0 : l->most_hz, fmax(event->hz, event->to_ps > event->ps ? event->to_hz : 0));
     } else if (event->signal == HY_INFLECTION) {
         l->level = event->number;
     } else if (event->signal == HY_PIN && event->number / 2 >= HY_I0 && event->number / 2 <= HY_I1) {
@@ -68,17 +69,46 @@ static void look_input(void *user, const hy_event *event)
     }
 }
 
-/* Reads the input as it is on a board whose clock starts at `hz`. */
-static int read_at(hy_input *input, const hy_sweep_subject *s, double hz, double scale, hy_diag *diag)
+/* A write log with other clocks, and its times as they are. Null on error. */
+static hy_log *scaled_log(hy_log *log, double scale, hy_diag *diag)
 {
-    const hy_host_options host = {hz, s->level};
-    hy_capture_note note;
-    return hy_input_read_from(input, s->in, s->path, s->map, s->part, &host, scale, &note, diag);
+    hy_log *bent = hy_log_new(diag);
+    int failed = bent == NULL || hy_log_rewind(log, diag) != 0;
+    hy_event event;
+    int more = 0;
+    int glides = 0;
+    while (!failed && (more = hy_log_next(log, &event, diag)) == 1) {
+        int arrives = event.signal == HY_CLOCK && glides;
+        if (event.signal == HY_MARK) {
+            continue;
+        }
+        if (event.signal == HY_CLOCK) {
+            glides = event.to_ps > event.ps;
+            event.to_ps = 0;
+            event.hz *= scale;
+        }
+        failed = hy_log_append(bent, &event, arrives, diag) != 0;
+    }
+    if (failed || more < 0) {
+        hy_log_free(bent);
+        return NULL;
+    }
+    return bent;
 }
 
-static int64_t end_of(const hy_input *input, const hyoid_part *part, hy_diag *diag)
+/* The input as it is on a board whose clock is `scale` times as fast: a score's host waits for the chip, a log does not. */
+static hy_log *log_at(const hy_sweep_subject *s, double scale, hy_diag *diag)
 {
-    return input->from_score ? hy_log_end(input->log) : hy_perform_end(input->log, part, diag);
+    if (s->input->score == NULL) {
+        return scaled_log(s->input->log, scale, diag);
+    }
+    const hy_host_options host = {.clock_hz = s->part->nominal_hz, .level = s->level, .clock_scale = scale};
+    return hy_host_play(s->input->score, s->part, &host, diag);
+}
+
+static int64_t end_of(const hy_sweep_subject *s, hy_log *log, hy_diag *diag)
+{
+    return s->input->from_score ? hy_log_end(log) : hy_perform_end(log, s->part, diag);
 }
 
 static int too_long(int64_t ps, double hz, hy_diag *diag)
@@ -91,27 +121,21 @@ static int too_long(int64_t ps, double hz, hy_diag *diag)
 
 int hy_sweep_look(hy_sweep_subject *s, hy_diag *diag)
 {
-    hy_input input;
     look l = {.part = s->part, .last = -1, .level = s->level};
     for (unsigned code = 0; code < HYOID_PHONEMES; code++) {
         l.first_level[code] = -1;
     }
-    int status = read_at(&input, s, s->part->nominal_hz, 1.0, diag);
-    int64_t end = status == 0 ? end_of(&input, s->part, diag) : -1;
-    if (end >= 0) {
-        const hy_performance performance = {.log = input.log,
-                                            .part = s->part,
-                                            .end_ps = end,
-                                            .observer = {.user = &l, .latch = look_latch},
-                                            .input = look_input};
-        status = too_long(end, s->part->nominal_hz, diag);
-        status = status == 0 ? hy_perform(&performance, diag) : status;
-        look_until(&l, end);
-    }
-    hy_input_free(&input);
-    if (status != 0 || end < 0) {
+    int64_t end = end_of(s, s->input->log, diag);
+    const hy_performance performance = {.log = s->input->log,
+                                        .part = s->part,
+                                        .end_ps = end,
+                                        .observer = {.user = &l, .latch = look_latch},
+                                        .input = look_input};
+    if (end < 0 || too_long(end, s->part->nominal_hz, diag) != 0 || hy_perform(&performance, diag) != 0) {
         return -1;
     }
+    look_until(&l, end);
+    s->most_hz = l.most_hz;
     s->start_hz = l.start_hz;
     if (!(l.start_hz > 0)) {
         return hy_fail(diag, "%s starts with a clock of 0, which no sweep can change; a running clock would be right",
@@ -222,17 +246,21 @@ int hy_sweep_play(hy_sweep_step *step, const hy_sweep_subject *subject, const hy
     if (!(clock->hz >= HY_SWEEP_SLOWEST_HZ)) {
         return 0;
     }
-    hy_input input;
     double scale = clock->hz / subject->start_hz;
-    /* where an input starts that does not set its clock; one that does may have to be slowed, so this may be beyond the range */
-    double from = fmin(subject->part->nominal_hz * scale, HYOID_CLOCK_MAX);
-    int status = read_at(&input, subject, from, scale, diag);
-    int64_t end = status == 0 ? end_of(&input, subject->part, diag) : -1;
-    status = end >= 0 ? too_long(end, clock->hz, diag) : -1;
+    if (!(subject->most_hz * scale <= HYOID_CLOCK_MAX)) {
+        return hy_fail(
+            diag,
+            "%s goes up to %.6g Hz, which becomes %.6g Hz where it starts at %.6g Hz; at most 100 MHz would be "
+            "right",
+            subject->path, subject->most_hz, subject->most_hz * scale, clock->hz);
+    }
+    hy_log *log = log_at(subject, scale, diag);
+    int64_t end = log != NULL ? end_of(subject, log, diag) : -1;
+    int status = end >= 0 ? too_long(end, clock->hz, diag) : -1;
     hearing h = {.step = step, .part = subject->part, .request = 1};
     if (status == 0) {
         const hy_performance performance = {
-            .log = input.log,
+            .log = log,
             .part = subject->part,
             .rate = rate,
             .end_ps = end + tail_ps,
@@ -240,7 +268,9 @@ int hy_sweep_play(hy_sweep_step *step, const hy_sweep_subject *subject, const hy
         };
         status = hy_perform(&performance, diag);
     }
-    hy_input_free(&input);
+    if (log != NULL) {
+        hy_log_free(log);
+    }
     if (status == 0 && h.failed) {
         status = hy_fail(diag, "out of memory");
     }

@@ -2,23 +2,23 @@
 #ifndef HY_SWEEP_STEP_H
 #define HY_SWEEP_STEP_H
 
-#include <stdio.h>
-
 #include <hyoid/hyoid.h>
 
 #include "clocks.h"
 #include "diag.h"
+#include "input.h"
 
 /* Longer inputs are refused. */
 enum { HY_SWEEP_SECONDS_MAX = 600 };
 
 /* What is swept. */
 typedef struct hy_sweep_subject {
-    FILE *in;
-    const char *path, *map;
+    const char *path;
+    const hy_input *input; /* read at the nominal clock */
     const hyoid_part *part;
     int level;       /* where inflection starts, for an input that does not set it */
     double start_hz; /* the clock at which the input starts when it is played at the nominal one */
+    double most_hz;  /* and the highest to which it goes */
     /* the phoneme of which pitch, formants and images are told; -1: there is none */
     int code, code_given; /* given by the user, or looked for */
     int code_level;       /* inflection in force when it is first said */
@@ -27,7 +27,7 @@ typedef struct hy_sweep_subject {
 /* Whether a code has a voice and hardly any noise beside it. */
 int hy_sweep_is_voiced(const hyoid_part *part, unsigned code);
 
-/* Plays the input at the nominal clock and fills start_hz, code_level and, unless it was given, code: the one of all voiced
+/* Performs the input at the nominal clock and fills start_hz, most_hz, code_level and, unless it was given, code: the one of all voiced
  * ones that sounds longest. 0, or -1. */
 int hy_sweep_look(hy_sweep_subject *subject, hy_diag *diag);
 

@@ -418,26 +418,26 @@ static int sweep(const request *r, hy_diag *diag)
     if (r->part != NULL && file == NULL) {
         return -1;
     }
-    hy_sweep_subject subject = {.path = r->input,
-                                .map = r->map,
-                                .part = file != NULL ? hy_partfile_part(file) : hyoid_part_default(),
-                                .level = r->level};
+    hy_sweep_subject subject = {
+        .path = r->input, .part = file != NULL ? hy_partfile_part(file) : hyoid_part_default(), .level = r->level};
     hy_sweep_clocks clocks = {NULL, 0};
     hy_rc rc = {0};
     int status = choose_phoneme(r, &subject, diag);
     if (status == 0) {
         status = list_clocks(r, &clocks, &rc, diag);
     }
+    hy_input input = {.log = NULL};
+    subject.input = &input;
     if (status == 0) {
-        subject.in = hy_input_open(r->input, diag);
-        status = subject.in != NULL ? hy_sweep_look(&subject, diag) : -1;
+        const hy_host_options host = {.clock_hz = subject.part->nominal_hz, .level = r->level};
+        hy_capture_note note;
+        status = hy_input_read_mapped(&input, r->input, r->map, subject.part, &host, &note, diag);
+        status = status == 0 ? hy_sweep_look(&subject, diag) : status;
     }
     if (status == 0) {
         status = sweep_clocks(r, &subject, &clocks, r->rc != NULL ? &rc : NULL, diag);
     }
-    if (subject.in != NULL) {
-        fclose(subject.in);
-    }
+    hy_input_free(&input);
     hy_clocks_free(&clocks);
     hy_partfile_free(file);
     return status;

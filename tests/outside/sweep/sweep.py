@@ -134,8 +134,17 @@ def scaled(folder):
     other = write(os.path.join(folder, "other.score"), "clock 1.2M\naa/250\nglide 600k over 500ms\naa/250\nclock 1.6M aa/250")
     run("render", other, "-q", "-o", plain)
     expect(samples(plain) == samples(double), "all clocks doubled")
+    log = os.path.join(folder, "bend.csv")
+    run("render", score, "-q", "--log", log)
+    with open(log, encoding="utf-8") as file:
+        lines = [line.strip().split(",") for line in file]
+    doubled = [[t, what, str(2 * float(value))] if what.startswith("clock") else [t, what, value] for t, what, value in lines]
+    write(os.path.join(folder, "doubled.csv"), "\n".join(",".join(line) for line in doubled) + "\n")
+    run("render", os.path.join(folder, "doubled.csv"), "-q", "-o", plain)
+    run("sweep", log, "--clock", "1.2M..1.2M", "--steps", "1", "-o", double)
+    expect(samples(plain) == samples(double), "all clocks of a log doubled")
     result = run("sweep", score, "--clock", "90M..90M", "--steps", "1", status=2)
-    expect(b"bend.score:5:1" in result.stderr and b"100 MHz" in result.stderr, result.stderr)
+    expect(b"bend.score" in result.stderr and b"100 MHz" in result.stderr, result.stderr)
     piped = rows("-", "--clock", "600k..600k", "--steps", "1", stdin=read(score))
     expect(piped == rows(score, "--clock", "600k..600k", "--steps", "1"), "standard input is played as often as needed")
 
