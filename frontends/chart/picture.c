@@ -5,6 +5,7 @@
 
 #include "measure/grid.h"
 #include "measure/held.h"
+#include "partfile_fields.h"
 #include "rows.h"
 #include "vowels.h"
 
@@ -52,7 +53,7 @@ static void caption(cairo_t *cr, const hy_chart_row *r, unsigned code, double x,
     hy_text(cr, x + TILE_W, y, 1, HY_NORMAL, 0, HY_SOFT, text);
     const hy_measured *m = &r->measured;
     if (!isfinite(m->level_db)) {
-        snprintf(text, sizeof text, "silent");
+        snprintf(text, sizeof text, m->settled ? "silent" : "never settles");
     } else if (isfinite(m->f1) && isfinite(m->f2) && isfinite(m->f3)) {
         snprintf(text, sizeof text, "%.0f  %.0f  %.0f", m->f1, m->f2, m->f3);
     } else {
@@ -109,7 +110,9 @@ static void head(cairo_t *cr, const hy_chart *chart)
     char *clean = hy_text_clean(text);
     hy_text_within(cr, 40, 44, 22, 1, HY_INK, clean != NULL ? clean : "The 64 codes", WIDTH - 120 - used);
     free(clean);
-    hy_text_within(cr, 40, 72, HY_STRONG, 0, HY_FLAG, chart->note, WIDTH - 80);
+    if (strcmp(chart->note, hy_default_part_note) == 0) {
+        hy_text_within(cr, 40, 72, HY_STRONG, 0, HY_FLAG, chart->note, WIDTH - 80);
+    }
 }
 
 static void paragraph(cairo_t *cr, double *y, int bold, const char *const *lines)

@@ -94,7 +94,7 @@ static int formants(hy_measured *measured, const hyoid_part *part, unsigned code
 
 int hy_measure(hy_measured *measured, const hyoid_part *part, unsigned code, hy_diag *diag)
 {
-    *measured = (hy_measured){NAN, NAN, NAN, NAN, NAN};
+    *measured = (hy_measured){.f1 = NAN, .f2 = NAN, .f3 = NAN, .level_db = NAN, .gravity_hz = NAN};
     hy_held held;
     hy_hold_how how = {.level = LEVEL, .rate = HY_GRAVITY_RATE, .ms = SOUND_MS};
     if (hy_hold(&held, part, code, &how, diag) != 0) {
@@ -102,6 +102,7 @@ int hy_measure(hy_measured *measured, const hyoid_part *part, unsigned code, hy_
     }
     double db = 10 * log10(hy_held_power(&held));
     int clear = 0;
+    measured->settled = held.settled;
     if (held.settled && !held.silent && db >= HY_SILENCE_DB) { /* false for NaN too */
         measured->level_db = db;
         measured->gravity_hz = gravity_hz(&held);

@@ -11,6 +11,7 @@ typedef struct hy_measured {
     double f1, f2,
         f3;          /* Hz; only where the voice is stronger than any noise by 20 dB and windows agree (formants.h) */
     double level_db; /* rms, against a full-scale square wave (0 dB: an rms of 1.0 at the pin) */
+    int settled;     /* 0: the part is too slow to be waited for, and nothing was measured */
     double gravity_hz; /* the power spectrum's centre of gravity, up to HY_GRAVITY_RATE / 2 */
 } hy_measured;
 
