@@ -16,7 +16,6 @@ typedef struct strip {
 } strip;
 
 struct hy_strips {
-    hy_outfile *file;
     char *title, *note;
     double seconds;
     size_t planned, count;
@@ -24,8 +23,7 @@ struct hy_strips {
     strip strip[HY_STRIPS_MAX];
 };
 
-hy_strips *hy_strips_open(const char *path, size_t count, double longest_s, const char *title, const char *note,
-                          hy_diag *diag)
+hy_strips *hy_strips_new(size_t count, double longest_s, const char *title, const char *note, hy_diag *diag)
 {
     hy_strips *s = calloc(1, sizeof *s);
     if (s == NULL) {
@@ -37,12 +35,9 @@ hy_strips *hy_strips_open(const char *path, size_t count, double longest_s, cons
     s->height = count <= 10 ? 120 : 80;
     s->title = hy_text_clean(title);
     s->note = hy_text_clean(note);
-    s->file = hy_outfile_open(path, diag);
-    if (s->file != NULL && (s->title == NULL || s->note == NULL)) {
+    if (s->title == NULL || s->note == NULL) {
         hy_fail(diag, "out of memory");
-    }
-    if (s->file == NULL || s->title == NULL || s->note == NULL) {
-        hy_strips_abandon(s);
+        hy_strips_free(s);
         return NULL;
     }
     return s;
@@ -204,31 +199,21 @@ static void draw(cairo_t *cr, const hy_strips *s, double bottom)
     time_axis(cr, s, bottom);
 }
 
-int hy_strips_finish(hy_strips *s, hy_diag *diag)
+cairo_t *hy_strips_draw(const hy_strips *s, hy_diag *diag)
 {
     double bottom = strip_y(s, s->planned - 1) + s->height + 6;
     cairo_t *page = hy_page_new(WIDTH, (int)bottom + 40);
     if (page == NULL) {
-        return hy_fail(diag, "cannot draw the picture: out of memory");
+        hy_fail(diag, "cannot draw the picture: out of memory");
+        return NULL;
     }
     draw(page, s, bottom);
-    int status = hy_page_write(page, s->file, diag);
-    cairo_destroy(page);
-    return status;
+    return page;
 }
 
-int hy_strips_commit(hy_strips *s, hy_diag *diag)
-{
-    int status = hy_outfile_commit(s->file, diag);
-    s->file = NULL;
-    hy_strips_abandon(s);
-    return status;
-}
-
-void hy_strips_abandon(hy_strips *s)
+void hy_strips_free(hy_strips *s)
 {
     if (s != NULL) {
-        hy_outfile_abandon(s->file);
         for (size_t i = 0; i < s->count; i++) {
             hy_grid_free(&s->strip[i].grid);
             hy_sweep_step_free(&s->strip[i].step);

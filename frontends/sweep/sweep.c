@@ -9,13 +9,10 @@
 #include "capture.h"
 #include "options.h"
 #include "optvalue.h"
-#include "outfile.h"
+#include "outputs.h"
 #include "partfile.h"
-#include "partfile_fields.h"
+#include "report/report.h"
 #include "score.h"
-#include "sounds.h"
-#include "strips.h"
-#include "table.h"
 #include "text.h"
 
 enum {
@@ -37,6 +34,9 @@ enum {
     CSV,
     JSON,
     PICTURE,
+    REPORT,
+    ITEM,
+    DATE,
     PART,
     MAP
 };
@@ -67,6 +67,9 @@ static const hy_option options[] = {
     [CSV] = {"csv", 0, "FILE", "the table as CSV; - is standard output, in place of the table"},
     [JSON] = {"json", 0, "FILE", "the table as JSON"},
     [PICTURE] = {"picture", 0, "FILE.png", "a spectrogram strip for each clock, at most 32"},
+    [REPORT] = {"report", 0, "FILE.html", "one page with picture and table, for a customer or a file"},
+    [ITEM] = {"item", 0, "TEXT", "what the report calls the clock circuit"},
+    [DATE] = {"date", 0, "TEXT", "a date for the report (default: none)"},
     [PART] = {"part", 0, "DIR", "a part folder (default: the built-in part, an estimate)"},
     [MAP] = {"map", 0, "KEY=NAME,...", "which signal of a capture is which pin, as for render"},
     {NULL, 0, NULL, NULL},
@@ -92,16 +95,6 @@ static const hy_usage usage = {
     "  echo 'hh eh l ow' | hyoid sweep - --rc 11.5k,150p,5% -o spread.wav",
 };
 
-typedef struct request {
-    const char *input, *clock, *dac, *rc, *rc_constant, *phoneme, *part, *map;
-    const char *output, *csv, *json, *picture;
-    int steps, linear, draws, draws_given, level, bits;
-    uint64_t seed;
-    double gap_ms;
-    int64_t tail_ps;
-    uint32_t rate;
-} request;
-
 static int take_seed(const char *text, uint64_t *seed, hy_diag *diag)
 {
     size_t length = strlen(text);
@@ -112,7 +105,7 @@ static int take_seed(const char *text, uint64_t *seed, hy_diag *diag)
     return 0;
 }
 
-static int take_sound(request *r, int option, const char *value, hy_diag *diag)
+static int take_sound(hy_sweep_request *r, int option, const char *value, hy_diag *diag)
 {
     int rate;
     double ms;
@@ -140,12 +133,13 @@ static int take_sound(request *r, int option, const char *value, hy_diag *diag)
     }
 }
 
-static int take(request *r, int option, const char *value, hy_diag *diag)
+static int take(hy_sweep_request *r, int option, const char *value, hy_diag *diag)
 {
     const char **texts[] = {
-        [CLOCK] = &r->clock,     [DAC] = &r->dac,       [RC] = &r->rc,   [RC_CONSTANT] = &r->rc_constant,
-        [PHONEME] = &r->phoneme, [OUTPUT] = &r->output, [CSV] = &r->csv, [JSON] = &r->json,
-        [PICTURE] = &r->picture, [PART] = &r->part,     [MAP] = &r->map};
+        [CLOCK] = &r->clock,     [DAC] = &r->dac,       [RC] = &r->rc,     [RC_CONSTANT] = &r->rc_constant,
+        [PHONEME] = &r->phoneme, [OUTPUT] = &r->output, [CSV] = &r->csv,   [JSON] = &r->json,
+        [PICTURE] = &r->picture, [REPORT] = &r->report, [ITEM] = &r->item, [DATE] = &r->date,
+        [PART] = &r->part,       [MAP] = &r->map};
     switch (option) {
     case STEPS:
         return hy_value_whole(value, 1, HY_SWEEP_STEPS_MAX, "steps", &r->steps, diag);
@@ -172,7 +166,7 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
 }
 
 /* Which options go together, and where outputs go. */
-static int check(const request *r, hy_diag *diag)
+static int check(const hy_sweep_request *r, hy_diag *diag)
 {
     int ways = (r->clock != NULL) + (r->dac != NULL) + (r->rc != NULL);
     if (ways != 1) {
@@ -188,8 +182,11 @@ static int check(const request *r, hy_diag *diag)
     if (r->rc != NULL && r->steps > 0) {
         return hy_fail(diag, "--steps goes with --clock and --dac; --rc has five of its own");
     }
-    const char *const places[] = {r->output, r->csv, r->json, r->picture, r->dac, r->input};
-    const size_t outputs = 4;
+    if (r->report == NULL && (r->item != NULL || r->date != NULL)) {
+        return hy_fail(diag, "--item and --date go with --report");
+    }
+    const char *const places[] = {r->output, r->csv, r->json, r->picture, r->report, r->dac, r->input};
+    const size_t outputs = 5;
     for (size_t i = 0; i < outputs; i++) {
         if (places[i] != NULL && places[i][0] == '\0') {
             return hy_fail(diag, "a file's name is empty");
@@ -225,7 +222,7 @@ static int code_of(const char *text, const hyoid_part *part)
     return found;
 }
 
-static int choose_phoneme(const request *r, hy_sweep_subject *subject, hy_diag *diag)
+static int choose_phoneme(const hy_sweep_request *r, hy_sweep_subject *subject, hy_diag *diag)
 {
     subject->code = -1;
     if (r->phoneme == NULL) {
@@ -244,7 +241,7 @@ static int choose_phoneme(const request *r, hy_sweep_subject *subject, hy_diag *
     return 0;
 }
 
-static int list_clocks(const request *r, hy_sweep_clocks *clocks, hy_rc *rc, hy_diag *diag)
+static int list_clocks(const hy_sweep_request *r, hy_sweep_clocks *clocks, hy_rc *rc, hy_diag *diag)
 {
     if (r->clock != NULL) {
         return hy_clocks_range(clocks, r->clock, r->steps > 0 ? r->steps : 9, r->linear, diag);
@@ -261,125 +258,7 @@ static int list_clocks(const request *r, hy_sweep_clocks *clocks, hy_rc *rc, hy_
     return hy_clocks_rc(clocks, rc, diag);
 }
 
-/* ---- outputs: all or none ---- */
-
-typedef struct outputs {
-    hy_sounds *sounds;
-    hy_strips *strips;
-    hy_outfile *csv, *json, *print;
-} outputs;
-
-static int open_outputs(outputs *o, const request *r, const hy_sweep_table *table, const hy_sweep_clocks *clocks,
-                        hy_diag *diag)
-{
-    const hy_sound_options sound = {.rate = r->rate, .bits = r->bits};
-    double longest = 0;
-    for (size_t i = 0; i < table->count; i++) {
-        longest = fmax(longest, table->steps[i].whole_s);
-    }
-    if (r->picture != NULL && table->count > HY_STRIPS_MAX) {
-        return hy_fail(diag, "--picture shows at most %d clocks, not %zu; --steps would choose some", HY_STRIPS_MAX,
-                       table->count);
-    }
-    if (r->output != NULL && (o->sounds = hy_sounds_open(r->output, clocks, &sound, r->gap_ms, diag)) == NULL) {
-        return -1;
-    }
-    if (r->picture != NULL) {
-        char title[300];
-        int own = hyoid_part_hash(table->subject->part) == hyoid_part_hash(hyoid_part_default());
-        const char *slash = strrchr(r->input, '/');
-        const char *name = strcmp(r->input, "-") == 0 ? "standard input" : slash != NULL ? slash + 1 : r->input;
-        snprintf(title, sizeof title, "%.200s at %zu clocks", name, table->count);
-        o->strips = hy_strips_open(r->picture, table->count, longest, title, own ? hy_default_part_note : "", diag);
-        if (o->strips == NULL) {
-            return -1;
-        }
-    }
-    if ((r->csv != NULL && (o->csv = hy_outfile_open(r->csv, diag)) == NULL) ||
-        (r->json != NULL && (o->json = hy_outfile_open(r->json, diag)) == NULL)) {
-        return -1;
-    }
-    int taken = 0; /* standard output */
-    const char *const places[] = {r->output, r->csv, r->json, r->picture};
-    for (size_t i = 0; i < 4; i++) {
-        taken = taken || (places[i] != NULL && strcmp(places[i], "-") == 0);
-    }
-    return taken || (o->print = hy_outfile_open("-", diag)) != NULL ? 0 : -1;
-}
-
-static int play_all(outputs *o, const request *r, const hy_sweep_subject *subject, const hy_sweep_clocks *clocks,
-                    hy_diag *diag)
-{
-    for (size_t i = 0; (o->sounds != NULL || o->strips != NULL) && i < clocks->count; i++) {
-        hy_sweep_step step;
-        if (hy_sweep_play(&step, subject, &clocks->clock[i], r->rate, r->tail_ps, diag) != 0) {
-            return -1;
-        }
-        int status = o->sounds != NULL ? hy_sounds_add(o->sounds, &step, diag) : 0;
-        if (status == 0 && o->strips != NULL) {
-            status = hy_strips_add(o->strips, &step, diag);
-        }
-        hy_sweep_step_free(&step);
-        if (status != 0) {
-            return -1;
-        }
-    }
-    return 0;
-}
-
-static int write_all(outputs *o, const hy_sweep_table *table, hy_diag *diag)
-{
-    if (o->csv != NULL) {
-        hy_sweep_csv(table, hy_outfile_stream(o->csv));
-    }
-    if (o->json != NULL && hy_sweep_json(table, hy_outfile_stream(o->json), diag) != 0) {
-        return -1;
-    }
-    if (o->print != NULL) {
-        hy_sweep_print(table, hy_outfile_stream(o->print));
-        if (o->sounds != NULL) {
-            size_t files = hy_sounds_files(o->sounds);
-            fprintf(hy_outfile_stream(o->print), "\n%zu sound file%s, peak %.1f dBFS: start quietly.\n", files,
-                    files == 1 ? "" : "s", 20 * log10(fmax((double)hy_sounds_peak(o->sounds), 1e-9)));
-        }
-    }
-    int failed = (o->sounds != NULL && hy_sounds_finish(o->sounds, diag) != 0) ||
-                 (o->strips != NULL && hy_strips_finish(o->strips, diag) != 0) ||
-                 (o->csv != NULL && hy_outfile_finish(o->csv, diag) != 0) ||
-                 (o->json != NULL && hy_outfile_finish(o->json, diag) != 0) ||
-                 (o->print != NULL && hy_outfile_finish(o->print, diag) != 0);
-    return failed ? -1 : 0;
-}
-
-/* Each is forgotten as it is committed. Standard output goes last: what is printed has come true. */
-static int commit_all(outputs *o, hy_diag *diag)
-{
-    int status = o->sounds != NULL ? hy_sounds_commit(o->sounds, diag) : 0;
-    o->sounds = NULL;
-    if (status == 0 && o->strips != NULL) {
-        status = hy_strips_commit(o->strips, diag);
-        o->strips = NULL;
-    }
-    hy_outfile **files[] = {&o->csv, &o->json, &o->print};
-    for (size_t i = 0; i < 3; i++) {
-        if (status == 0 && *files[i] != NULL) {
-            status = hy_outfile_commit(*files[i], diag);
-            *files[i] = NULL;
-        }
-    }
-    return status;
-}
-
-static void abandon_all(outputs *o)
-{
-    hy_sounds_abandon(o->sounds);
-    hy_strips_abandon(o->strips);
-    hy_outfile_abandon(o->csv);
-    hy_outfile_abandon(o->json);
-    hy_outfile_abandon(o->print);
-}
-
-static int sweep_clocks(const request *r, const hy_sweep_subject *subject, const hy_sweep_clocks *clocks,
+static int sweep_clocks(const hy_sweep_request *r, const hy_sweep_subject *subject, const hy_sweep_clocks *clocks,
                         const hy_rc *rc, hy_diag *diag)
 {
     hy_sweep_step *steps = calloc(clocks->count, sizeof *steps);
@@ -391,20 +270,7 @@ static int sweep_clocks(const request *r, const hy_sweep_subject *subject, const
         status = hy_sweep_play(&steps[i], subject, &clocks->clock[i], 0, r->tail_ps, diag);
     }
     const hy_sweep_table table = {subject, r->input, r->part, rc, steps, clocks->count};
-    outputs o = {NULL, NULL, NULL, NULL, NULL};
-    if (status == 0) {
-        status = open_outputs(&o, r, &table, clocks, diag);
-    }
-    if (status == 0) {
-        status = play_all(&o, r, subject, clocks, diag);
-    }
-    if (status == 0) {
-        status = write_all(&o, &table, diag);
-    }
-    if (status == 0) {
-        status = commit_all(&o, diag);
-    }
-    abandon_all(&o);
+    status = status == 0 ? hy_sweep_write(r, &table, clocks, diag) : status;
     for (size_t i = 0; i < clocks->count; i++) {
         hy_sweep_step_free(&steps[i]);
     }
@@ -412,7 +278,7 @@ static int sweep_clocks(const request *r, const hy_sweep_subject *subject, const
     return status;
 }
 
-static int sweep(const request *r, hy_diag *diag)
+static int sweep(const hy_sweep_request *r, hy_diag *diag)
 {
     hy_partfile *file = r->part != NULL ? hy_partfile_read(r->part, diag) : NULL;
     if (r->part != NULL && file == NULL) {
@@ -443,45 +309,50 @@ static int sweep(const request *r, hy_diag *diag)
     return status;
 }
 
-int hy_sweep_main(int argc, char **argv)
+static int run(hy_sweep_request *r, int argc, char **argv, hy_diag *diag)
 {
-    request r = {.draws = 10000,
-                 .seed = 1,
-                 .level = 1,
-                 .bits = 16,
-                 .gap_ms = 300,
-                 .tail_ps = INT64_C(50000000000),
-                 .rate = 48000};
-    hy_diag diag = {""};
     hy_options state;
     hy_options_start(&state, &usage, argc, argv);
     for (;;) {
-        int next = hy_options_next(&state, &diag);
+        int next = hy_options_next(&state, diag);
         if (next == HY_OPTIONS_END) {
             break;
         }
         if (next == HY_OPTIONS_HELP) {
             return hy_options_help(&usage);
         }
-        if (next == HY_OPERAND && r.input != NULL) {
-            hy_fail(&diag, "sweep takes one INPUT; %s is a second one", state.value);
+        if (next == HY_OPERAND && r->input != NULL) {
+            hy_fail(diag, "sweep takes one INPUT; %s is a second one", state.value);
         } else if (next == HY_OPERAND) {
-            r.input = state.value;
+            r->input = state.value;
         } else if (next >= 0) {
-            take(&r, next, state.value, &diag);
+            take(r, next, state.value, diag);
         }
-        if (diag.text[0] != '\0') {
-            return hy_refuse(&diag);
+        if (diag->text[0] != '\0') {
+            return hy_refuse(diag);
         }
     }
-    if (r.input == NULL) {
-        hy_fail(&diag,
+    if (r->input == NULL) {
+        hy_fail(diag,
                 "sweep needs an INPUT: a score (.score), a write log (.csv), a capture (.vcd), or - for standard "
                 "input");
-        return hy_refuse(&diag);
+        return hy_refuse(diag);
     }
-    if (check(&r, &diag) != 0 || sweep(&r, &diag) != 0) {
-        return hy_refuse(&diag);
-    }
-    return 0;
+    return check(r, diag) != 0 || sweep(r, diag) != 0 ? hy_refuse(diag) : 0;
+}
+
+int hy_sweep_main(int argc, char **argv)
+{
+    hy_sweep_request r = {.draws = 10000,
+                          .seed = 1,
+                          .level = 1,
+                          .bits = 16,
+                          .gap_ms = 300,
+                          .tail_ps = INT64_C(50000000000),
+                          .rate = 48000,
+                          .command = hy_report_command(argc, argv)};
+    hy_diag diag = {""};
+    int status = run(&r, argc, argv, &diag);
+    free(r.command);
+    return status;
 }

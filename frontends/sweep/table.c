@@ -33,13 +33,14 @@ static int is_default(const hy_sweep_table *t)
     return hyoid_part_hash(t->subject->part) == hyoid_part_hash(hyoid_part_default());
 }
 
-static void print_rc(const hy_rc *rc, FILE *out)
+/* `end`: what stands where a line of a terminal would be full. */
+static void rc_text(const hy_rc *rc, const char *end, char *text, size_t size)
 {
-    fprintf(out,
-            "RC oscillator: clock = k / (R C), R %.6g ohm within %.4g %%, C %.6g pF within %.4g %%,\n"
-            "k %.6g (%s) within %.4g %% (%s), each evenly likely in its range; %d draws, seed %llu.\n",
-            rc->ohm, 100 * rc->ohm_spread, rc->farad * 1e12, 100 * rc->farad_spread, rc->k, rc->k_known,
-            100 * rc->k_spread, rc->k_spread_known, rc->draws, (unsigned long long)rc->seed);
+    snprintf(text, size,
+             "RC oscillator: clock = k / (R C), R %.6g ohm within %.4g %%, C %.6g pF within %.4g %%,%s"
+             "k %.6g (%s) within %.4g %% (%s), each evenly likely in its range; %d draws, seed %llu.",
+             rc->ohm, 100 * rc->ohm_spread, rc->farad * 1e12, 100 * rc->farad_spread, end, rc->k, rc->k_known,
+             100 * rc->k_spread, rc->k_spread_known, rc->draws, (unsigned long long)rc->seed);
 }
 
 static void print_subject(const hy_sweep_table *t, FILE *out)
@@ -64,7 +65,9 @@ void hy_sweep_print(const hy_sweep_table *t, FILE *out)
         fprintf(out, "%s\n", hy_default_part_note);
     }
     if (t->rc != NULL) {
-        print_rc(t->rc, out);
+        char text[400];
+        rc_text(t->rc, "\n", text, sizeof text);
+        fprintf(out, "%s\n", text);
     }
     print_subject(t, out);
     fprintf(out, "\n%8s %11s %6s %6s %7s %6s %6s %6s %8s %7s %6s %5s %9s %9s %6s\n", "", "clock Hz", "ratio",
@@ -108,6 +111,54 @@ void hy_sweep_csv(const hy_sweep_table *t, FILE *out)
                 fixed(per_second(s, s->syllables), 4).text, s->filter_hz, fixed(s->image_hz, 3).text,
                 fixed(s->image_db, 3).text);
     }
+}
+
+void hy_sweep_report(const hy_sweep_table *t, hy_report *report)
+{
+    static const char *const headings[] = {"step",     "#clock Hz", "#ratio",    "#semitones", "#f0 Hz",
+                                           "#F1",      "#F2",       "#F3",       "#seconds",   "#phon./s",
+                                           "#syll./s", "#cut",      "#image Hz", "#image dB"};
+    enum { COLUMNS = sizeof headings / sizeof headings[0] };
+    hy_report_section(report, "Figures");
+    hy_report_table(report, "What becomes of the voice at each clock", headings, COLUMNS);
+    for (size_t i = 0; i < t->count; i++) {
+        const hy_sweep_step *s = &t->steps[i];
+        const figure f[] = {fixed(s->hz, 1),
+                            fixed(s->ratio, 3),
+                            fixed(s->semitones, 2),
+                            fixed(s->f0, 2),
+                            fixed(s->f1, 0),
+                            fixed(s->f2, 0),
+                            fixed(s->f3, 0),
+                            fixed(s->seconds, 3),
+                            fixed(per_second(s, s->phonemes), 2),
+                            fixed(per_second(s, s->syllables), 2),
+                            fixed(s->played ? (double)s->cut : NAN, 0),
+                            fixed(s->image_hz, 0),
+                            fixed(s->image_db, 1)};
+        const char *cells[COLUMNS] = {s->label};
+        for (size_t k = 1; k < COLUMNS; k++) {
+            cells[k] = f[k - 1].text;
+        }
+        hy_report_cells(report, cells);
+    }
+    hy_report_table_end(report);
+    char text[400];
+    if (t->subject->code >= 0) {
+        snprintf(
+            text, sizeof text,
+            "f0, F1 to F3 and the first image are those of 0x%02x %s, held, at inflection level %d. The image is "
+            "that of the harmonic next to F1, and its level is against that harmonic.",
+            (unsigned)t->subject->code, hy_symbols[t->subject->code].symbol, t->subject->code_level);
+        hy_report_text(report, text);
+    }
+    if (t->rc != NULL) {
+        rc_text(t->rc, " ", text, sizeof text);
+        hy_report_note(report, text);
+    }
+    hy_report_note(report,
+                   "High clocks are shrill and sweeps jump in loudness: start quietly, above all with headphones. "
+                   "The figures are the model's; a real chip may stop at clocks that it was not made for.");
 }
 
 static json_t *number(double value)

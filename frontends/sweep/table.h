@@ -4,6 +4,7 @@
 
 #include <stdio.h>
 
+#include "report/report.h"
 #include "step.h"
 
 typedef struct hy_sweep_table {
@@ -16,6 +17,8 @@ typedef struct hy_sweep_table {
 
 void hy_sweep_print(const hy_sweep_table *table, FILE *out);
 void hy_sweep_csv(const hy_sweep_table *table, FILE *out);
+/* The table's section of a report. */
+void hy_sweep_report(const hy_sweep_table *table, hy_report *report);
 int hy_sweep_json(const hy_sweep_table *table, FILE *out, hy_diag *diag);
 
 #endif

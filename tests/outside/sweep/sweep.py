@@ -198,6 +198,13 @@ def pictures(folder):
     expect(read(paths[0]) == read(paths[1]), "the same picture twice")
     width, height = struct.unpack(">II", read(paths[0])[16:24])
     expect(width == 1600 and height > 5 * 120, f"{width} x {height}")
+    reports = [os.path.join(folder, name) for name in ("a.html", "b.html")]
+    for path in reports:
+        run("sweep", score, "--rc", "11.5k,150p,5%", "--report", path, "--item", "<board> & 2", cwd=folder)
+    pages = [read(path).decode() for path in reports]
+    expect(pages[0].replace("a.html", "b.html") == pages[1], "the same report twice")
+    for wanted in ("&lt;board&gt; &amp; 2", "median", "recalled", "estimate", "headphones", "data:image/png", "seed 1"):
+        expect(wanted in pages[0], f"{wanted} is not in the report")
     text = run("sweep", os.path.join(SOURCE, "docs/scores/mutter.score"), "--clock", "600k..700k", "--steps", "2").stdout
     expect(b"ESTIMATE" in text, "the default part is called an estimate")
 
@@ -217,7 +224,8 @@ def refusals(folder):
             ([score, *clock, "-o", "%c.wav", "--csv", "no/x.csv"], "no/x.csv"),
             ([score, "--clock", "1M..1M", "--steps", "2", "-o", "%c.wav"], "%n"),
             ([score, *clock, "--steps", "33", "--picture", "x.png"], "at most 32"),
-            ([score, *clock, "--csv", "x", "--json", "x"], "two outputs"), ([score, *clock, "--csv", score], "overwritten"),
+            ([score, *clock, "--csv", "x", "--json", "x"], "two outputs"), ([score, *clock, "--item", "x"], "--report"),
+            ([score, *clock, "--report", "no/x.html", "-o", "x.wav"], "no/x.html"), ([score, *clock, "--csv", score], "overwritten"),
             ([hour, "--clock", "1k..2k"], "600 s"), (["no.score", *clock], "no.score"),
             ([score, "--rc", "10k,150p,5", "--steps", "3"], "--steps"), ([score, "--rc", "1,1p,5"], "1k to 100M"),
             ([score, *clock, "--part", "no"], "no"), ([score, score, *clock], "second"),
