@@ -318,6 +318,25 @@ def bad_options():
         check(done_line.returncode == 0, f"{line}: {done_line.stderr.decode()}")
 
 
+# ---- what is written about it ----
+
+def documents():
+    options = set(re.findall(r"--[a-z][a-z-]*", run("timing", "--help").stdout.split("Examples:")[0])) - {"--help"}
+    with open(os.path.join(SOURCE, "docs/man/hyoid-timing.1"), encoding="utf-8") as file:
+        manual = file.read()
+    for option in options:
+        check(f"Fl -{option[2:]}" in manual or f", -{option[2:]}" in manual, f"hyoid-timing(1) lacks {option}")
+    with open(os.path.join(SOURCE, "docs/captures.md"), encoding="utf-8") as file:
+        text = file.read()
+    board()
+    result = timing("board.vcd")
+    for key in list(result) + list(result["clock"]) + list(result["rows"][0]):
+        check(f"`{key}`" in text, f"docs/captures.md lacks the key {key}")
+    for row in result["rows"]:
+        check(f"`{row['row'].split(':')[0]}" in text, f"docs/captures.md lacks the row {row['row']}")
+    check("licensed technician" in text and "licensed technician" in manual, "cautions")
+
+
 # ---- the page ----
 
 def page():
@@ -420,7 +439,7 @@ def main():
         elif "--large" in sys.argv:
             large()
         else:
-            for part in (forms, maps, faults, noise, limits, bad_sessions, bad_texts, bad_options, page):
+            for part in (forms, maps, faults, noise, limits, bad_sessions, bad_texts, bad_options, documents, page):
                 start = time.monotonic()
                 part()
                 print(f"{part.__name__}: {time.monotonic() - start:.1f} s", flush=True)
