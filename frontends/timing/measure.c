@@ -35,14 +35,14 @@ static void say(hy_timing *t, const char *format, ...)
 
 /* ---- reading ---- */
 
-static int open_capture(work *w, FILE *in)
+static int open_capture(work *w, FILE *in, double guessed_hz)
 {
     char *text = NULL;
     double rate = 0.0;
     if (hy_capture_map_text(w->options->map, &text, &rate, w->diag) != 0) {
         return -1;
     }
-    rate = w->options->sample_hz > 0.0 ? w->options->sample_hz : rate;
+    rate = w->options->sample_hz > 0.0 ? w->options->sample_hz : guessed_hz > 0.0 ? guessed_hz : rate;
     w->waves = hy_waves_open(in, w->name, rate, w->diag);
     int result = w->waves != NULL ? hy_capture_map_find(&w->map, text, 1, w->waves, w->name, w->diag) : -1;
     free(text);
@@ -52,15 +52,9 @@ static int open_capture(work *w, FILE *in)
     return result;
 }
 
-/* How long after the instant an edge may be shown, before its grid is known. */
-static double known_period(const work *w)
-{
-    return hy_waves_period(w->waves);
-}
-
 static int read_capture(work *w)
 {
-    double period = known_period(w);
+    double period = hy_waves_period(w->waves);
     int64_t step = hy_waves_step(w->waves);
     int64_t skew = (int64_t)(period > 0.0 ? ceil(period) : (double)step);
     w->timing->skew_ps = w->options->skew_ps >= 0 ? w->options->skew_ps : period > 0.0 ? skew : 0;
@@ -93,15 +87,27 @@ static void settle_resolution(work *w)
 {
     hy_timing *t = w->timing;
     double step = (double)hy_waves_step(w->waves);
-    t->sample_ps = known_period(w);
-    if (t->sample_ps <= 0.0 && !w->map.wire[HY_WIRE_HZ].mapped) {
-        t->sample_ps = hy_grid_period(&w->bus.grid);
-        t->sample_guessed = t->sample_ps > 0.0;
-        t->skew_ps = t->sample_guessed && w->options->skew_ps < 0 ? (int64_t)ceil(t->sample_ps) : t->skew_ps;
-    }
+    t->sample_ps = hy_waves_period(w->waves);
     t->resolution_ps = t->sample_ps > step ? t->sample_ps : step;
     w->base.same = t->resolution_ps;
     w->base.cross = t->resolution_ps + (double)t->skew_ps;
+}
+
+/* Whether all edges lie on a grid that nobody has told of: then the sample rate, else 0. */
+static double untold_rate(const work *w)
+{
+    int told = hy_waves_period(w->waves) > 0.0 || w->map.wire[HY_WIRE_HZ].mapped;
+    double period = told ? 0.0 : hy_grid_period(&w->bus.grid);
+    return period > 0.0 ? 1e12 / period : 0.0;
+}
+
+static void drop_capture(work *w)
+{
+    hy_waves_close(w->waves);
+    hy_shakes_free(&w->shakes);
+    hy_log_free(w->base.story);
+    w->waves = NULL;
+    w->base.story = NULL;
 }
 
 /* ---- the clock ---- */
@@ -208,6 +214,12 @@ static void say_all(work *w)
             "otherwise)\n",
             w->name, 1e6 / t->sample_ps);
     }
+    if (t->form == HY_WAVES_TABLE && t->sample_ps <= 0.0) {
+        say(t,
+            "note: %s: the table doesn't tell its sample rate; its times are taken as they stand (--sample-rate "
+            "tells it)\n",
+            w->name);
+    }
     if (b->by == HY_CLOCK_FITTED || b->by == HY_CLOCK_FOLLOWED) {
         say(t,
             "note: %s: the clock comes from the request intervals: a part whose times are all wrong by the same "
@@ -271,8 +283,16 @@ static int measure(work *w, FILE *in, const hy_partfile *file)
     const hyoid_part *part = hy_partfile_part(file);
     hy_rows_start(t->rows, file);
     if ((w->options->limits != NULL && hy_rows_limits(t->rows, w->options->limits, w->diag) != 0) ||
-        open_capture(w, in) != 0 || read_capture(w) != 0) {
+        open_capture(w, in, 0.0) != 0 || read_capture(w) != 0) {
         return -1;
+    }
+    double rate = untold_rate(w);
+    if (rate > 0.0) { /* once more, with the skew that such an instrument may have */
+        drop_capture(w);
+        t->sample_guessed = 1;
+        if (open_capture(w, in, rate) != 0 || read_capture(w) != 0) {
+            return -1;
+        }
     }
     t->form = hy_waves_is(w->waves);
     t->origin_ps = hy_waves_origin(w->waves);

@@ -456,5 +456,6 @@ Test(timing_verb, the_sample_rate_shows_in_the_edges)
         measure(&b, rates[i], 0.0, &exact);
         cr_expect(fabs(timing.sample_ps * rates[i] / 1e12 - 1.0) < 1e-3, "%g Hz: %g ps", rates[i], timing.sample_ps);
         cr_expect_eq(timing.failed, 0);
+        cr_expect_geq((double)timing.skew_ps, timing.sample_ps);
     }
 }

@@ -74,6 +74,30 @@ Test(waves, samples_are_counted_as_sigrok_does)
     expect("; Samplerate: 24 MHz\nTime,a\n41,0\n984,1\n", 0.0, "0=0@0 0=1@958333 end@958333"); /* 23 samples */
 }
 
+/* How finely times are written is what can be known of them if nothing else is. */
+Test(waves, a_tables_step)
+{
+    static const struct {
+        const char *text;
+        long long step;
+    } cases[] = {{"Time [s],a\n0,0\n0.000002,1\n", 1000000},
+                 {"Time [ms],a\n0,0\n0.25,1\n", 10000000},
+                 {"Time [s],a\n0.0000000,0\n0.000000001,1\n0.5,0\n", 1000},
+                 {"Time [s],a\n0,0\n2.5e-7,1\n", 1},
+                 {"; Samplerate: 4 MHz\na\n0\n1\n", 250000}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        FILE *in = text_stream(cases[i].text, strlen(cases[i].text));
+        diag.text[0] = '\0';
+        hy_waves *waves = hy_waves_open(in, "t.csv", 0.0, &diag);
+        cr_assert_not_null(waves, "%s", diag.text);
+        const hy_vcd_listener listener = {0};
+        cr_expect_eq(hy_waves_run(waves, &listener, &diag), 0, "%s", diag.text);
+        cr_expect_eq((long long)hy_waves_step(waves), cases[i].step, "%s", cases[i].text);
+        hy_waves_close(waves);
+        fclose(in);
+    }
+}
+
 Test(waves, channels_are_named)
 {
     static const struct {

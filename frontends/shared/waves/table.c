@@ -265,6 +265,12 @@ int64_t hy_table_origin(const void *table)
     return t->origin;
 }
 
+int64_t hy_table_step(const void *table)
+{
+    const hy_table *t = table;
+    return t->step > 0 ? t->step : 1;
+}
+
 double hy_table_period(const void *table)
 {
     const hy_table *t = table;

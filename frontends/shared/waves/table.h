@@ -25,6 +25,7 @@ void hy_table_close(void *table);
 hy_channels *hy_table_channels(void *table);
 int hy_table_run(void *table, const hy_vcd_listener *listener, hy_diag *diag);
 int64_t hy_table_last(const void *table);   /* time of the last row, ps; the first one's is 0 */
+int64_t hy_table_step(const void *table);   /* of the times as they are written so far, ps */
 double hy_table_period(const void *table);  /* ps; 0: not known */
 int64_t hy_table_origin(const void *table); /* time of the first row as the table gives it, ps */
 

@@ -35,6 +35,7 @@ typedef struct hy_table {
     /* rows */
     int64_t origin, now; /* ps: the first row's time as the table gives it; the last row's since then */
     int64_t first_count; /* HY_TABLE_COUNTED: of the first row */
+    int64_t step;        /* of the times as they are written, ps: by the finest so far */
     uint64_t rows;
 } hy_table;
 

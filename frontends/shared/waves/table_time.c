@@ -17,8 +17,8 @@ static int64_t power_of_ten(int exponent)
     return power;
 }
 
-/* Plain decimals, which nearly all are: "-12.000125". 0: something else. */
-static int plain(const char *s, size_t n, int64_t unit, int64_t *ps)
+/* Plain decimals, which nearly all are: "-12.000125". 0: something else. `last`: what the last digit stands for, ps. */
+static int plain(const char *s, size_t n, int64_t unit, int64_t *ps, int64_t *last)
 {
     size_t i = n > 0 && (s[0] == '-' || s[0] == '+');
     size_t start = i;
@@ -46,7 +46,11 @@ static int plain(const char *s, size_t n, int64_t unit, int64_t *ps)
     }
     *ps = whole * unit + fraction;
     *ps = s[0] == '-' ? -*ps : *ps;
-    return i == n && n > start && !(n == start + 1 && s[start] == '.');
+    if (i != n || n == start || (n == start + 1 && s[start] == '.')) {
+        return 0;
+    }
+    *last = place;
+    return 1;
 }
 
 static int with_exponent(const char *s, size_t n, int exponent, int64_t *ps)
@@ -95,8 +99,10 @@ int hy_table_row_time(hy_table *t, const hy_table_field *field, int64_t *ps)
     if (t->time == HY_TABLE_COUNTED) {
         return counted(t, field, ps);
     }
-    if (plain(field->text, field->length, power_of_ten(12 + t->exponent), ps) ||
+    int64_t last = 1; /* with an exponent: as fine as can be */
+    if (plain(field->text, field->length, power_of_ten(12 + t->exponent), ps, &last) ||
         with_exponent(field->text, field->length, t->exponent, ps)) {
+        t->step = t->step == 0 || last < t->step ? last : t->step;
         return 0;
     }
     return hy_table_wrong(t, field, "a time of at most 4000000 seconds (46 days), such as 0.001250");

@@ -165,7 +165,8 @@ int64_t hy_waves_step(const hy_waves *w)
         return hy_vcd_reader_step(w->dump);
     }
     double period = w->form->period(w->reader);
-    return period >= 1.0 ? (int64_t)(period + 0.5) : 1;
+    int64_t step = w->is == HY_WAVES_TABLE ? hy_table_step(w->reader) : 1;
+    return period >= 1.0 ? (int64_t)(period + 0.5) : step;
 }
 
 int hy_waves_refuse(hy_waves *w, const char *expected)

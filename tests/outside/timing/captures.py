@@ -97,12 +97,12 @@ def rate_text(rate):
     return f"{rate:.9g} Hz"
 
 
-def write_changes(path, runs, count, rate, pins, start=0.0, names=None):
+def write_changes(path, runs, count, rate, pins, start=0.0, names=None, decimals=12):
     """A table with a row a change."""
     with open(path, "w", encoding="utf-8") as file:
         print("Time [s]," + ",".join(names or pins), file=file)
         for n, w in runs + [(count - 1, runs[-1][1])]:
-            print(f"{start + n / rate:.12f}," + ",".join(str(w >> i & 1) for i in range(len(pins))), file=file)
+            print(f"{start + n / rate:.{decimals}f}," + ",".join(str(w >> i & 1) for i in range(len(pins))), file=file)
 
 
 def write_samples(path, runs, count, rate, pins):
