@@ -61,6 +61,7 @@ static json_t *clock_json(const hy_timing *t)
     bad |= set(o, "least_hz", known ? number(t->clock_least) : json_null());
     bad |= set(o, "most_hz", known ? number(t->clock_most) : json_null());
     bad |= set(o, "ppm", known ? number(t->clock_doubt * 1e6) : json_null());
+    bad |= set(o, "off_nominal_ppm", known ? number((t->clock_hz / t->nominal_hz - 1.0) * 1e6) : json_null());
     bad |= set(o, "n", json_integer((json_int_t)t->clock_n));
     bad |= set(o, "period_deviation_s", t->jitter_ps > 0.0 ? number(t->jitter_ps * 1e-12) : json_null());
     if (bad != 0) {

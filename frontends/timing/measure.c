@@ -295,6 +295,7 @@ static int measure(work *w, FILE *in, const hy_partfile *file)
         }
     }
     t->form = hy_waves_is(w->waves);
+    t->nominal_hz = part->nominal_hz;
     t->origin_ps = hy_waves_origin(w->waves);
     t->duration_ps = w->bus.end;
     t->edges = w->bus.edges;

@@ -32,6 +32,7 @@ typedef struct hy_timing {
     hy_row rows[HY_ROWS];
     hy_clock_by clock_by;
     double clock_hz, clock_least, clock_most, clock_doubt;
+    double nominal_hz; /* the part's */
     uint64_t clock_n;
     int clock_moved;  /* by more than can be an error of measuring */
     double jitter_ps; /* of the clock pin's single periods; 0: not known */

@@ -71,6 +71,12 @@ hy_timing_line hy_timing_clock(const hy_timing *t)
     } else if (t->clock_doubt > 1e-8) {
         add(&line, " +-%.2g ppm", t->clock_doubt * 1e6);
     }
+    double off = t->clock_hz / t->nominal_hz - 1.0;
+    if (fabs(off) >= 1e-3) {
+        add(&line, " (%+.2f %% off the part's nominal)", off * 100.0);
+    } else if (fabs(off) >= 1e-6) {
+        add(&line, " (%+.0f ppm off the part's nominal)", off * 1e6);
+    }
     add(&line, ", %s", hy_clock_by_text(t->clock_by));
     if (t->clock_by == HY_CLOCK_COUNTED) {
         add(&line, ": %" PRIu64 " edges", t->clock_n);
