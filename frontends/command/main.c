@@ -9,6 +9,7 @@
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
+#include "../survey/survey.h"
 #include "outfile.h"
 #include "text.h"
 
@@ -24,6 +25,7 @@ static const verb verbs[] = {
     {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
     {"spell", hy_spell_main, "English text -> a score"},
     {"firmware", hy_firmware_main, "a microcontroller's firmware drives the chip, pin by pin"},
+    {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
 

@@ -6,6 +6,7 @@
 #include <unistd.h>
 
 #include <avr_eeprom.h>
+#include <avr_extint.h>
 #include <avr_ioport.h>
 #include <avr_timer.h>
 #include <avr_uart.h>
@@ -82,8 +83,28 @@ static int level_of(machine *m, int lead)
     return line ^ l->inverted;
 }
 
+/* A level-triggered interrupt makes the simulator look at its pin in every cycle while that is low, even if it is disabled:
+ * worth it only where the firmware has enabled one for request. */
+static void sense_levels(machine *m)
+{
+    for (avr_io_t *io = m->avr->io_port; io != NULL; io = io->next) {
+        if (io->kind == NULL || strcmp(io->kind, "extint") != 0) {
+            continue;
+        }
+        avr_extint_t *extint = (avr_extint_t *)io;
+        const hy_lead *l = &m->wiring->request;
+        for (uint8_t i = 0; i < EXTINT_COUNT; i++) {
+            int wanted = m->request != NULL && extint->eint[i].port_pin == l->bit &&
+                         extint->eint[i].port_ioctl == (uint32_t)AVR_IOCTL_IOPORT_GETIRQ(l->port) &&
+                         avr_regbit_get(m->avr, extint->eint[i].vector.enable);
+            extint->eint[i].strict_lvl_trig = (uint8_t)wanted;
+        }
+    }
+}
+
 static void show_request(machine *m)
 {
+    sense_levels(m);
     if (m->request != NULL) {
         int level = m->board.request ^ m->wiring->request.inverted;
         /* a write to the port must find it as it is, whatever the latch says */
