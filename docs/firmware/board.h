@@ -41,12 +41,17 @@ static inline void board_say(PGM_P text)
     }
 }
 
-/* The chip's clock from here on: 14.4 MHz / (2 * half). Below 8 the interrupt routines that call it might come too late for the
- * count under way, and the timer would run on to 255 once. */
+/* The chip's clock from here on: 14.4 MHz / (2 * half). The timer is reloaded right behind a match: a compare value below the
+ * count under way would let it run on to 255 once, a gap of 18 us. For that, half must be at least 10, and interrupts off. */
 static inline void chip_clock(uint8_t half)
 {
-    OCR2A = half - 1;
-    if (!(TCCR2B & 1 << CS20)) {
+    if (TCCR2B & 1 << CS20) {
+        TIFR2 = 1 << OCF2A;
+        while (!(TIFR2 & 1 << OCF2A)) {
+        }
+        OCR2A = half - 1;
+    } else {
+        OCR2A = half - 1;
         TCCR2A = 1 << COM2A0 | 1 << WGM21; /* toggle OC2A, count up to OCR2A */
         TCCR2B = 1 << CS20;
     }

@@ -1,8 +1,4 @@
-/* Says a stored score: every rise of request calls for the next phoneme. What it says equals
- *
- *     hyoid render of  docs/firmware/speaker.score
- *
- * bit for bit at chip rate. */
+/* Says a stored score: every rise of request calls for the next phoneme. The score is speaker.score. */
 #include "board.h"
 #include "speech.h"
 

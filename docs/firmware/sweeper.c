@@ -1,9 +1,9 @@
-/* A clock sweep by reloading the timer that makes the clock: each phoneme has another one, from 300 kHz up to 900 kHz and down
+/* A clock sweep by reloading the timer that makes the clock: each phoneme has another one, from 300 kHz up to 720 kHz and down
  * again. Tempo, pitch and formants follow. */
 #include "board.h"
 #include "speech.h"
 
-enum { SLOWEST = 24, FASTEST = 8, TIMES = 4 };
+enum { SLOWEST = 24, FASTEST = 10, TIMES = 4 };
 
 static uint8_t at, times;
 static uint8_t half = SLOWEST;
@@ -35,7 +35,7 @@ ISR(INT0_vect)
 int main(void)
 {
     board_start();
-    board_say(PSTR("sweeper: 300 to 900 kHz\r\n"));
+    board_say(PSTR("sweeper: 300 to 720 kHz\r\n"));
     request_interrupt();
     say_next();
     board_wait(&go);

@@ -93,10 +93,16 @@ static double seconds_now(void)
     return (double)now.tv_sec + (double)now.tv_nsec * 1e-9;
 }
 
-static void print_least(const char *what, uint64_t cycles, const hy_wiring *w)
+static void print_least(const char *what, uint64_t cycles, const hy_wiring *w, const char *behind)
 {
-    if (cycles != UINT64_MAX) {
-        fprintf(stderr, "%s %" PRIu64 " cycles (%.3g us)", what, cycles, (double)cycles * 1e6 / w->mcu_hz);
+    double us = (double)cycles * 1e6 / w->mcu_hz;
+    if (cycles == UINT64_MAX) {
+        return;
+    }
+    if (us < 1000.0) {
+        fprintf(stderr, "%s %.3g us (%" PRIu64 " cycles)%s", what, us, cycles, behind);
+    } else {
+        fprintf(stderr, "%s %.3g ms%s", what, us * 1e-3, behind);
     }
 }
 
@@ -113,10 +119,9 @@ static void report(const hy_wiring *w, const hy_simulated *s, double took)
     const hy_strobing *p = &s->strobing;
     if (p->strobes > 0) {
         fprintf(stderr, "strobe: %" PRIu64 " times", p->strobes);
-        print_least(", high for at least", p->least_width, w);
-        print_least(", code at least", p->least_setup, w);
-        fputs(p->least_setup != UINT64_MAX ? " ahead" : "", stderr);
-        print_least(", and kept for", p->least_hold, w);
+        print_least(", high for at least", p->least_width, w, "");
+        print_least(", code at least", p->least_setup, w, " ahead");
+        print_least(", and kept for", p->least_hold, w, "");
         fputc('\n', stderr);
     }
     if (s->resets > 0) {

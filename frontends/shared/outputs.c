@@ -99,7 +99,7 @@ static void see_clock(outputs *o, const hy_event *event)
 {
     hy_render_summary *s = o->summary;
     finish_clock(o, event->ps);
-    if (o->clock.signal != HY_CLOCK || (event->ps == 0 && o->clock.ps == 0)) {
+    if (o->clock.signal != HY_CLOCK || (event->ps == 0 && o->clock.ps == 0) || !(s->most_hz > 0.0)) {
         s->least_hz = s->most_hz = event->hz; /* where it starts */
     }
     s->least_hz = event->hz < s->least_hz ? event->hz : s->least_hz;
