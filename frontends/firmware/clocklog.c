@@ -15,24 +15,44 @@ static double rate_hz(const hy_clocklog *c)
     return (double)c->mcu_hz * HY_TICKS;
 }
 
-/* From here on the log's clock is hz. */
-static int row(hy_clocklog *c, uint64_t tick, double hz)
+/* Where the row is put that makes the clock hz from the edge at `tick` on: a clock that becomes faster, at the whole picosecond
+ * before it; one that becomes slower (or stops), behind it and behind where the log has it: the rest of a clock that was cut off would
+ * last the longer. *error: by how much the log will then be ahead. */
+static int64_t place(const hy_clocklog *c, uint64_t tick, double hz, double *error)
 {
     double fraction;
-    const hy_event event = {.ps = hy_ticks_ps(tick, c->mcu_hz, &fraction), .signal = HY_CLOCK, .hz = hz};
-    c->error += (hz - c->hz) * fraction * 1e-12; /* the row comes early by that much */
+    int64_t ps = hy_ticks_ps(tick, c->mcu_hz, &fraction), behind = 0;
+    if (hz < c->hz) {
+        behind = 2 + (c->error < 0.0 ? (int64_t)(-c->error * 1e12 / c->hz) : 0);
+    }
+    *error = c->error + (c->hz - hz) * ((double)behind - fraction) * 1e-12;
+    return ps + behind;
+}
+
+/* From the edge at `tick` on the log's clock is hz. */
+static int row(hy_clocklog *c, uint64_t tick, double hz)
+{
+    double error;
+    const hy_event event = {.ps = place(c, tick, hz, &error), .signal = HY_CLOCK, .hz = hz};
+    c->error = error;
     c->hz = hz;
     c->rows++;
     return hy_log_append(c->log, &event, 0, c->diag);
 }
 
+static int stop(hy_clocklog *c, uint64_t tick)
+{
+    return c->hz > 0.0 ? row(c, tick, 0.0) : 0;
+}
+
 /* From `tick` on the clock runs so that its next edge falls `ticks` later. */
 static int run(hy_clocklog *c, uint64_t tick, uint64_t ticks)
 {
-    double hz = rate_hz(c) / (double)ticks;
-    int bent = fabs(c->error) * (double)ticks > error_ticks;
+    double hz = rate_hz(c) / (double)ticks, error;
+    place(c, tick, hz, &error);
+    int bent = fabs(error) * (double)ticks > error_ticks;
     if (bent) {
-        hz *= 1.0 - c->error;
+        hz *= 1.0 - error;
     }
     int result = hz != c->hz ? row(c, tick, hz) : 0;
     if (bent) {
@@ -65,8 +85,8 @@ static int advance(hy_clocklog *c, uint64_t next)
     size_t at = 1;
     if (stood) {
         uint64_t lead = next < length ? next : length;
-        if ((c->hz > 0.0 && row(c, a->tick, 0.0) != 0) ||
-            (at = write_events(c, at, c->second, b->tick - lead)) == 0 || run(c, b->tick - lead, lead) != 0) {
+        if (stop(c, a->tick) != 0 || (at = write_events(c, at, c->second, b->tick - lead)) == 0 ||
+            run(c, b->tick - lead, lead) != 0) {
             return -1;
         }
     } else if (run(c, a->tick, length) != 0) {
@@ -134,7 +154,7 @@ static int stand(hy_clocklog *c, uint64_t tick)
     if (c->second != 0 && advance(c, probable_period(c)) != 0) {
         return -1;
     }
-    if ((c->hz > 0.0 && row(c, c->item[0].tick, 0.0) != 0) || write_events(c, 1, c->count, UINT64_MAX) == 0) {
+    if (stop(c, c->item[0].tick) != 0 || write_events(c, 1, c->count, UINT64_MAX) == 0) {
         return -1;
     }
     c->item[0] = (hy_waiting){.tick = tick, .kind = HY_STOOD};
