@@ -475,7 +475,13 @@ static void after_reset(machine *m)
     memset(m->port, 0, sizeof m->port);
     memset(m->ddr, 0, sizeof m->ddr);
     for (char port = 'A'; port <= 'L'; port++) {
-        look_at_port(m, port);
+        if (port_of(m, port) != NULL) {
+            const uint32_t irqs = (uint32_t)AVR_IOCTL_IOPORT_GETIRQ(port);
+            for (int i = 0; i < IOPORT_IRQ_COUNT; i++) { /* or what the firmware writes again would be passed over */
+                avr_io_getirq(m->avr, irqs, i)->flags |= IRQ_FLAG_INIT;
+            }
+            look_at_port(m, port);
+        }
     }
     show_request(m);
     if (!m->board.by_edges) {
