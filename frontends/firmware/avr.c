@@ -43,7 +43,7 @@ typedef struct machine {
     uint8_t port[PORTS], ddr[PORTS]; /* as last written */
     struct port_param {
         struct machine *machine;
-        char port;
+        int port;
     } param[PORTS];
     outlet outlet[LEADS];
     int clock;          /* the level of a clock that the firmware makes */
@@ -93,7 +93,7 @@ static void sense_levels(machine *m)
         }
         avr_extint_t *extint = (avr_extint_t *)io;
         const hy_lead *l = &m->wiring->request;
-        for (uint8_t i = 0; i < EXTINT_COUNT; i++) {
+        for (int i = 0; i < EXTINT_COUNT; i++) {
             int wanted = m->request != NULL && extint->eint[i].port_pin == l->bit &&
                          extint->eint[i].port_ioctl == (uint32_t)AVR_IOCTL_IOPORT_GETIRQ(l->port) &&
                          avr_regbit_get(m->avr, extint->eint[i].vector.enable);
@@ -152,7 +152,7 @@ static void clock_level(machine *m, uint64_t tick, int level)
 }
 
 /* A port changes now: so do the leads that go to it. */
-static void look_at_port(machine *m, char port)
+static void look_at_port(machine *m, int port)
 {
     uint64_t tick = m->avr->cycle * HY_TICKS + 2;
     uint64_t strobes = m->board.strobing.strobes;
@@ -244,7 +244,7 @@ static void on_text(avr_irq_t *irq, uint32_t value, void *param)
 
 /* ---- wiring ---- */
 
-static avr_ioport_t *port_of(const machine *m, char port)
+static avr_ioport_t *port_of(const machine *m, int port)
 {
     for (avr_io_t *io = m->avr->io_port; io != NULL; io = io->next) {
         if (io->kind != NULL && strcmp(io->kind, "port") == 0 && ((avr_ioport_t *)io)->name == port) {
@@ -261,10 +261,11 @@ static int must_exist(machine *m, const hy_lead *lead)
         return 0;
     }
     char ports[2 * PORTS + 1] = "";
-    for (char port = 'A'; port <= 'L'; port++) {
+    size_t used = 0;
+    for (int port = 'A'; port <= 'L'; port++) {
         if (port_of(m, port) != NULL) {
-            char text[3] = {' ', port, '\0'};
-            strcat(ports, text);
+            ports[used++] = ' ';
+            ports[used++] = (char)port;
         }
     }
     return hy_fail_at(m->diag, m->simulation->wiring_name, lead->line, lead->column,
@@ -274,7 +275,7 @@ static int must_exist(machine *m, const hy_lead *lead)
 
 static void watch_ports(machine *m)
 {
-    for (char port = 'A'; port <= 'L'; port++) {
+    for (int port = 'A'; port <= 'L'; port++) {
         if (port_of(m, port) != NULL) {
             struct port_param *p = &m->param[port - 'A'];
             *p = (struct port_param){m, port};
@@ -474,7 +475,7 @@ static void after_reset(machine *m)
     m->simulated->resets++;
     memset(m->port, 0, sizeof m->port);
     memset(m->ddr, 0, sizeof m->ddr);
-    for (char port = 'A'; port <= 'L'; port++) {
+    for (int port = 'A'; port <= 'L'; port++) {
         if (port_of(m, port) != NULL) {
             const uint32_t irqs = (uint32_t)AVR_IOCTL_IOPORT_GETIRQ(port);
             for (int i = 0; i < IOPORT_IRQ_COUNT; i++) { /* or what the firmware writes again would be passed over */

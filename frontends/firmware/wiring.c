@@ -113,7 +113,7 @@ static int expected(const parser *p, const word *found, const char *what)
 
 /* ---- where a lead goes ---- */
 
-/* Reads PA0..PL7 (port I does not exist) at s; 3 characters, or 0. */
+/* Reads a port's pin, of ports A to L without I, at s: 3 characters, or 0. */
 static size_t port_pin(const char *s, size_t n, char *port, unsigned *bit)
 {
     if (n < 3 || (s[0] != 'P' && s[0] != 'p') || s[2] < '0' || s[2] > '7') {
@@ -156,8 +156,8 @@ static int leads(parser *p, hy_lead *first, unsigned count, int may_tie, int is_
     const word w = p->word;
     const char *what = count == 6   ? "six pins of a port such as PC0..PC5, or low or high"
                        : count == 2 ? "two pins of a port such as PD5..PD6, or low or high"
-                       : may_tie    ? "a port's pin, PA0 to PL7, or low or high"
-                                    : "a port's pin, PA0 to PL7";
+                       : may_tie    ? "a port's pin such as PB0, or low or high"
+                                    : "a port's pin such as PB0";
     hy_lead lead = {.kind = HY_TO_PORT, .line = w.line, .column = w.column};
     if (may_tie && (is(&w, "low") || is(&w, "high"))) {
         lead.kind = is(&w, "low") ? HY_TIED_LOW : HY_TIED_HIGH;
@@ -197,7 +197,7 @@ static int clock_source(parser *p)
         return leads(p, &w->clock, 1, 0, 0);
     }
     if (hy_hz_read(p->word.text, p->word.length, &w->clock_hz) != 0 || !(w->clock_hz <= HYOID_CLOCK_MAX)) {
-        return expected(p, &p->word, "a port's pin, PA0 to PL7, or a frequency of 0 to 100M such as 720k");
+        return expected(p, &p->word, "a port's pin such as PB3, or a frequency of 0 to 100M such as 720k");
     }
     return next(p) != 0 ? -1 : p->word.length > 0 ? expected(p, &p->word, "the end of the line") : 0;
 }
@@ -210,7 +210,10 @@ static int name_mcu(parser *p)
     if (w->length == 0 || w->length > HY_MCU_NAME_MAX || *w->text == '=') {
         return expected(p, w, "a microcontroller's type such as atmega328p");
     }
-    memcpy(p->wiring->mcu, w->text, w->length);
+    for (size_t i = 0; i < w->length; i++) {
+        char c = w->text[i];
+        p->wiring->mcu[i] = (char)(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c); /* as the simulator writes them */
+    }
     p->wiring->mcu[w->length] = '\0';
     p->wiring->mcu_line = w->line;
     p->wiring->mcu_column = w->column;
