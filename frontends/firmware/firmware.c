@@ -39,9 +39,9 @@ static const hy_usage usage = {
     "The built-in part is an estimate of the chip, not a reading.",
     options,
     "Examples:\n"
-    "  avr-gcc -mmcu=atmega328p -Os -o speaker.elf docs/firmware/speaker.c &&\n"
-    "    hyoid firmware speaker.elf --wiring docs/firmware/timer-clock.wiring -o speaker.wav\n"
-    "  hyoid firmware speaker.elf -w docs/firmware/timer-clock.wiring --log speaker.csv --for 500ms",
+    "  avr-gcc -mmcu=atmega328p -Os -o s.elf docs/firmware/speaker.c && "
+    "hyoid firmware s.elf -w docs/firmware/timer-clock.wiring -o s.wav\n"
+    "  hyoid firmware s.elf -w docs/firmware/timer-clock.wiring --picture s.png --for 500ms",
 };
 
 typedef struct request {

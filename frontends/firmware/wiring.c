@@ -249,7 +249,7 @@ static int uart(parser *p)
 static int about_pin(parser *p, int what)
 {
     hy_wiring *w = p->wiring;
-    if (*p->word.text != '=' || p->word.length != 1) {
+    if (p->word.length != 1 || *p->word.text != '=') {
         return expected(p, &p->word, "\"=\"");
     }
     if (next(p) != 0) {
