@@ -4,7 +4,7 @@
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
-#include <time.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 #include "choices.h"
@@ -86,11 +86,19 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
     }
 }
 
-static double seconds_now(void)
+/* Seconds that a processor has worked for this command, simulation and sound. */
+static double worked(void)
 {
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec * 1e-9;
+    double seconds = 0.0;
+    const int whose[] = {RUSAGE_SELF, RUSAGE_CHILDREN};
+    for (size_t i = 0; i < sizeof whose / sizeof whose[0]; i++) {
+        struct rusage used;
+        if (getrusage(whose[i], &used) == 0) {
+            seconds += (double)(used.ru_utime.tv_sec + used.ru_stime.tv_sec) +
+                       (double)(used.ru_utime.tv_usec + used.ru_stime.tv_usec) * 1e-6;
+        }
+    }
+    return seconds;
 }
 
 static void print_least(const char *what, uint64_t cycles, const hy_wiring *w, const char *behind)
@@ -106,15 +114,15 @@ static void print_least(const char *what, uint64_t cycles, const hy_wiring *w, c
     }
 }
 
-static void report(const hy_wiring *w, const hy_simulated *s, double took)
+static void report(const hy_wiring *w, const hy_simulated *s)
 {
     static const char *const ends[] = {
         [HY_ENDED_LIMIT] = "its time was over",
         [HY_ENDED_IDLE] = "nothing more happened",
         [HY_ENDED_ASLEEP] = "it slept with interrupts off",
     };
-    double ran = (double)s->cycles / w->mcu_hz;
-    fprintf(stderr, "firmware: %s at %.6g MHz, %.3f s until %s, simulated at %.1f times real time\n", w->mcu,
+    double ran = (double)s->cycles / w->mcu_hz, took = worked();
+    fprintf(stderr, "firmware: %s at %.6g MHz, %.3f s until %s, at %.1f times real time on one core\n", w->mcu,
             w->mcu_hz * 1e-6, ran, ends[s->ended], took > 0.0 ? ran / took : 0.0);
     const hy_strobing *p = &s->strobing;
     if (p->strobes > 0) {
@@ -167,16 +175,14 @@ static int run(const request *r, const hyoid_part *part, hy_diag *diag)
         .text = writes_standard_output(&r->choices.render) ? STDERR_FILENO : STDOUT_FILENO,
     };
     hy_simulated simulated;
-    double start = seconds_now();
     hy_input input = {.log = hy_simulate(&simulation, &simulated, diag)};
-    double took = seconds_now() - start;
     if (input.log == NULL) {
         return -1;
     }
     hy_render_summary summary;
     int result = hy_render(&input, part, &r->choices.render, &summary, diag);
     if (result == 0 && !r->choices.quiet) {
-        report(&wiring, &simulated, took);
+        report(&wiring, &simulated);
         hy_render_print(&summary, &r->choices.render, r->choices.part);
     }
     hy_input_free(&input);
