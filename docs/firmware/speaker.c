@@ -21,7 +21,8 @@ int main(void)
     board_say(PSTR("speaker: high water at six\r\n"));
     chip_clock(10);
     request_interrupt();
-    chip_write(pgm_read_byte(&speech[0].code), pgm_read_byte(&speech[0].level)); /* request is high: the first is due */
+    chip_write(pgm_read_byte(&speech[0].code),
+               pgm_read_byte(&speech[0].level)); /* request is high: the first is due */
     at = 1;
     board_wait(&go);
 }

@@ -4,17 +4,18 @@
  *
  * which must stand beside this file. (A timer can't make the survey's clock steps from 14.4 MHz, so they are left out.)
  * Timer 1 counts milliseconds: 14.4 MHz / 8 = 1800 a millisecond. */
-#define HYOID_SURVEY_MEMORY PROGMEM
 #include "board.h"
+
+#define HYOID_SURVEY_MEMORY PROGMEM
 #include "survey.h"
 
 #define MS 1800
 
 static volatile uint8_t go = 1;
-static uint16_t at;       /* the next step */
-static uint16_t rest_ms;  /* of the present one */
-static uint16_t ms_left;  /* until the present wait is over; 0: no end */
-static uint8_t asked;     /* waiting for request */
+static uint16_t at;      /* the next step */
+static uint16_t rest_ms; /* of the present one */
+static uint16_t ms_left; /* until the present wait is over; 0: no end */
+static uint8_t asked;    /* waiting for request */
 
 static void wait_from(uint16_t count, uint16_t ms)
 {

@@ -228,16 +228,23 @@ Test(firmware, the_chip_beside_and_the_log_agree_edge_by_edge)
         hy_log *log = hy_log_new(&diag);
         hy_board b;
         cr_assert_eq(hy_board_init(&b, hyoid_part_default(), 14400000, -1.0, low, log, &diag), 0, "%s", diag.text);
+        hyoid_chip beside; /* the same, clock by clock */
+        hyoid_chip_init(&beside, hyoid_part_default());
         uint64_t tick = 4000, period = 80, edges = 0;
         size_t count = 0;
         for (; edges < 400000 && count < EVENTS_MAX; edges++) {
             period = roll(&s, 3000) != 0 ? period : 4 * (8 + roll(&s, 40));
             tick += period;
             cr_assert_eq(hy_board_edge(&b, tick), 0, "%s", diag.text);
+            hyoid_chip_step(&beside, 1);
+            cr_assert_eq(b.request, hyoid_chip_request(&beside), "seed %" PRIu64 ", edge %" PRIu64, seed, edges);
             if (roll(&s, 300) == 0) {
                 int pin = roll(&s, 3) == 0 ? (int)roll(&s, 6) : HY_STROBE;
                 shown[count++] = (uint8_t)b.request;
                 cr_assert_eq(hy_board_pin(&b, tick + 2 + 4 * roll(&s, period / 8), (hy_pin)pin, !b.level[pin]), 0);
+                hyoid_chip_set_code(&beside, (unsigned)(b.level[0] | b.level[1] << 1 | b.level[2] << 2 |
+                                                        b.level[3] << 3 | b.level[4] << 4 | b.level[5] << 5));
+                hyoid_chip_set_strobe(&beside, b.level[HY_STROBE]);
             }
         }
         cr_assert_eq(hy_board_finish(&b, tick + 8, tick + 8), 0, "%s", diag.text);

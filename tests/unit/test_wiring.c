@@ -75,6 +75,27 @@ Test(wiring, the_files_that_we_ship)
     }
 }
 
+/* Between `begin` and `end`, in a page of the documentation. */
+static void example_in(const char *page, const char *begin, const char *end)
+{
+    char *text = source_text(page);
+    char *start = strstr(text, begin);
+    cr_assert_not_null(start, "%s: no example", page);
+    start += strlen(begin);
+    char *stop = strstr(start, end);
+    cr_assert_not_null(stop);
+    *stop = '\0';
+    hy_wiring w;
+    cr_expect_eq(parse(&w, start), 0, "%s: %s", page, diag.text);
+    free(text);
+}
+
+Test(wiring, the_documentations_examples)
+{
+    example_in("docs/firmware.md", "```wiring\n", "```");
+    example_in("docs/man/hyoid-wiring.5", ".Bd -literal -offset indent\n", ".Ed");
+}
+
 /* What is wrong, where, and what would be right. */
 Test(wiring, errors_name_the_place)
 {

@@ -1,7 +1,7 @@
 /* No timer, no interrupt: the loop itself clocks the chip, by every other turn another half period, and looks at request. Strobe and
  * request go through inverters. */
-#include <avr/io.h>
 #include <avr/interrupt.h>
+#include <avr/io.h>
 #include <avr/sleep.h>
 
 #include "../../../docs/firmware/speech.h"
