@@ -51,6 +51,7 @@ static void look_ahead(hy_board *b)
 
 int hy_board_edge(hy_board *b, uint64_t tick)
 {
+    tick = b->edges > 0 && tick <= b->last_edge ? b->last_edge + 1 : tick; /* never two at once */
     uint64_t period = tick - b->last_edge;
     b->edges++;
     b->last_edge = tick;

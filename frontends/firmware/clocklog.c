@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include <hyoid/hyoid.h>
+
 #include "ticks.h"
 
 enum { WAITING_MAX = 65536 };
@@ -53,6 +55,7 @@ static int run(hy_clocklog *c, uint64_t tick, uint64_t ticks)
     int bent = fabs(error) * (double)ticks > error_ticks;
     if (bent) {
         hz *= 1.0 - error;
+        hz = hz < HYOID_CLOCK_MAX ? hz : HYOID_CLOCK_MAX;
     }
     int result = hz != c->hz ? row(c, tick, hz) : 0;
     if (bent) {

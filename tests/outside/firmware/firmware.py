@@ -283,6 +283,8 @@ def trouble():
         compile_avr(os.path.join(HERE, "trouble.c"), f"trouble{number}.elf", f"-DTROUBLE={number}")
     run = ["--wiring", TIMER_CLOCK, "--log", "x.csv"]
     refused(["firmware", "trouble1.elf", *run], "the firmware crashed after 0.0", "no memory", "--for")
+    before = re.search(r"--for ([0-9]+us)", text(hyoid("firmware", "trouble1.elf", *run).stderr))
+    accepted("firmware", "trouble1.elf", *run, "--for", before.group(1))
     refused(["firmware", "trouble2.elf", *run], "the firmware crashed", "ran out of the flash")
     refused(["firmware", "trouble6.elf", *run], "the firmware crashed", "read where there is no memory, at 0xf000")
     result = accepted("firmware", "trouble3.elf", *run)
