@@ -150,7 +150,7 @@ static int run(hy_avr *m)
     m->simulated->ended = HY_ENDED_LIMIT;
     while (m->diag->text[0] == '\0' && m->avr->cycle < s->limit) {
         /* so many cycles at once while nothing is due, but not beyond the limit */
-        m->avr->run_cycle_limit = s->limit - m->avr->cycle > 2 * STRIDE ? STRIDE : 1;
+        m->avr->run_cycle_limit = s->limit - m->avr->cycle > UINT64_C(2) * STRIDE ? STRIDE : 1;
         state = avr_run(m->avr);
         if (m->was_reset) {
             m->was_reset = 0;

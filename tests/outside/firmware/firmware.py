@@ -39,9 +39,9 @@ def text(data):
 def accepted(*arguments, **options):
     result = hyoid(*arguments, **options)
     check.same(result.returncode, 0, f"hyoid {' '.join(arguments)}: {text(result.stderr)}")
-    found = re.search(rb"at ([0-9.]+) times real time", result.stderr)
-    if found:
-        speeds.append((float(found.group(1)), os.path.basename(arguments[1])))
+    found = re.search(rb"MHz, ([0-9.]+) s until .* at ([0-9.]+) times real time", result.stderr)
+    if found and float(found.group(1)) > 1:  # shorter runs measure how a process starts
+        speeds.append((float(found.group(2)), os.path.basename(arguments[1])))
     return result
 
 
