@@ -6,6 +6,7 @@
 
 #include "../chart/chart.h"
 #include "../diagnose/diagnose.h"
+#include "../firmware/firmware.h"
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
@@ -27,6 +28,7 @@ static const verb verbs[] = {
     {"spell", hy_spell_main, "English text -> a score"},
     {"sweep", hy_sweep_main, "one input at many clocks: pitch, tempo, formants, images"},
     {"diagnose", hy_diagnose_main, "which fault explains a recording of a chip"},
+    {"firmware", hy_firmware_main, "a microcontroller's firmware drives the chip, pin by pin"},
     {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
