@@ -142,7 +142,7 @@ int hy_hum_remove(hy_recording *r, hy_hum *hum, hy_diag *diag)
         return 0;
     }
     size_t low_count;
-    float *low = hy_resample(r->samples, r->count, 1.0 / DECIMATION, &low_count, diag);
+    float *low = hy_decimate(r->samples, r->count, DECIMATION, &low_count, diag);
     if (low == NULL) {
         return -1;
     }

@@ -12,7 +12,7 @@ int hy_pitch_signal_make(hy_pitch_signal *s, const float *x, size_t count, hy_di
 {
     s->x = x;
     s->count = count;
-    s->low = hy_resample(x, count, 1.0 / THIRD, &s->low_count, diag);
+    s->low = hy_decimate(x, count, THIRD, &s->low_count, diag);
     return s->low != NULL ? 0 : -1;
 }
 

@@ -46,6 +46,40 @@ float *hy_resample(const float *in, size_t count, double ratio, size_t *out_coun
     return out;
 }
 
+enum { DECIMATE_MOST = 16, HALF_LOBES = 5 };
+
+float *hy_decimate(const float *in, size_t count, int factor, size_t *out_count, hy_diag *diag)
+{
+    const double pi = 3.14159265358979323846;
+    float tap[2 * HALF_LOBES * DECIMATE_MOST + 1];
+    const long half = (long)HALF_LOBES * factor;
+    double sum = 0;
+    for (long k = -half; k <= half; k++) {
+        double x = 0.9 * (double)k / factor;
+        double w = 0.5 + 0.5 * cos(pi * (double)k / (double)(half + 1));
+        double v = w * (k == 0 ? 1.0 : sin(pi * x) / (pi * x));
+        tap[k + half] = (float)v;
+        sum += v;
+    }
+    *out_count = count / (size_t)factor + 1;
+    float *out = malloc(*out_count * sizeof *out);
+    if (out == NULL) {
+        hy_fail(diag, "memory is out");
+        return NULL;
+    }
+    for (size_t i = 0; i < *out_count; i++) {
+        long middle = (long)i * factor, from = middle - half, to = middle + half;
+        from = from < 0 ? 0 : from;
+        to = to < (long)count ? to : (long)count - 1;
+        float s = 0;
+        for (long k = from; k <= to; k++) {
+            s += tap[k - middle + half] * in[k];
+        }
+        out[i] = s / (float)sum;
+    }
+    return out;
+}
+
 /* ---- what one channel is like ---- */
 
 static void measure(hy_recording *r, const float *x, size_t n)
