@@ -5,6 +5,7 @@
 #include <hyoid/hyoid.h>
 
 #include "../chart/chart.h"
+#include "../compare/compare.h"
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
@@ -22,6 +23,7 @@ static const verb verbs[] = {
     {"render", hy_render_main, "a score or write log -> sound, pins, labels, picture"},
     {"chart", hy_chart_main, "the 64 phoneme codes"},
     {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
+    {"compare", hy_compare_main, "is the sound of a part the model's? a recording judged phoneme by phoneme"},
     {"spell", hy_spell_main, "English text -> a score"},
     {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
 };

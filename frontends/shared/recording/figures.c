@@ -15,30 +15,30 @@ enum { REPLICAS_MAX = 8, FEW_BANDS = 5 };
 
 static const struct {
     const char *name, *unit, *what;
-} quantities[HY_QUANTITIES] = {
-    [HY_DURATION] = {"duration", "%", "duration, at the part's own clock"},
-    [HY_F0] = {"f0", "%", "pitch, at the part's own clock"},
-    [HY_F1] = {"f1", "%", "first formant, at the part's own clock"},
-    [HY_F2] = {"f2", "%", "second formant, at the part's own clock"},
-    [HY_F3] = {"f3", "%", "third formant, at the part's own clock"},
-    [HY_LSD] = {"lsd", "dB", "log-spectral distance of the long-term spectra"},
-    [HY_MCD] = {"mcd", "dB", "mel-cepstral distance of the long-term spectra"},
-    [HY_LEVEL] = {"level", "dB", "level against the whole recording's"},
-    [HY_CLOSURE] = {"closure", "dB", "level while a stop is closed"},
-    [HY_ONSET] = {"onset", "ms", "time of the rise at an onset"},
+} quantities[HY_MEASURES] = {
+    [HY_M_DURATION] = {"duration", "%", "duration, at the part's own clock"},
+    [HY_M_F0] = {"f0", "%", "pitch, at the part's own clock"},
+    [HY_M_F1] = {"f1", "%", "first formant, at the part's own clock"},
+    [HY_M_F2] = {"f2", "%", "second formant, at the part's own clock"},
+    [HY_M_F3] = {"f3", "%", "third formant, at the part's own clock"},
+    [HY_M_LSD] = {"lsd", "dB", "log-spectral distance of the long-term spectra"},
+    [HY_M_MCD] = {"mcd", "dB", "mel-cepstral distance of the long-term spectra"},
+    [HY_M_LEVEL] = {"level", "dB", "level against the whole recording's"},
+    [HY_M_CLOSURE] = {"closure", "dB", "level while a stop is closed"},
+    [HY_M_ONSET] = {"onset", "ms", "time of the rise at an onset"},
 };
 
-const char *hy_quantity_name(hy_quantity q)
+const char *hy_measure_name(hy_measure q)
 {
     return quantities[q].name;
 }
 
-const char *hy_quantity_unit(hy_quantity q)
+const char *hy_measure_unit(hy_measure q)
 {
     return quantities[q].unit;
 }
 
-const char *hy_quantity_what(hy_quantity q)
+const char *hy_measure_what(hy_measure q)
 {
     return quantities[q].what;
 }
@@ -168,7 +168,7 @@ static void spectrum(const workshop *w, hy_code_figures *code)
     for (int b = 0; b < HY_BANDS; b++) {
         code->difference[b] = d[b] - level;
     }
-    hy_figure *l = &code->figure[HY_LSD], *m = &code->figure[HY_MCD];
+    hy_figure *l = &code->figure[HY_M_LSD], *m = &code->figure[HY_M_MCD];
     double share = usable_share(w, code->code);
     if (code->pause || share < LEAST_SHARE || n < FEW_BANDS) {
         l->known = m->known = code->pause ? HY_NOT_THERE : share < LEAST_SHARE ? HY_OUT_OF_BAND : HY_TOO_NOISY;
@@ -201,7 +201,7 @@ static double level_of(const workshop *w, double power, double noise)
 
 static void level(const workshop *w, hy_code_figures *code)
 {
-    hy_figure *figure = &code->figure[HY_LEVEL];
+    hy_figure *figure = &code->figure[HY_M_LEVEL];
     double noise = usable_power(w, w->noise), model = usable_power(w, w->model->power[code->code]);
     double other[REPLICAS_MAX], mean, spread, own = level_of(w, model, noise);
     for (int r = 0; r < w->replicas; r++) {
@@ -225,7 +225,7 @@ static void level(const workshop *w, hy_code_figures *code)
 
 static void closure(const workshop *w, hy_code_figures *code)
 {
-    hy_figure *figure = &code->figure[HY_CLOSURE];
+    hy_figure *figure = &code->figure[HY_M_CLOSURE];
     unsigned c = code->code;
     figure->known = HY_NOT_THERE;
     if (!code->stop || w->model->closed_frames[c] < 1) {
@@ -296,7 +296,7 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
         }
     }
     for (int i = 0; i < 3; i++) {
-        hy_figure *figure = &code->figure[HY_F1 + i];
+        hy_figure *figure = &code->figure[HY_M_F1 + i];
         double mean, spread;
         usual(other[i], found[i], &mean, &spread);
         figure->model = model[i];
@@ -447,7 +447,7 @@ int hy_figures_make(hy_figures *f, const hy_figures_setup *setup, hy_diag *diag)
     for (size_t k = 0; !failed && k < f->count; k++) {
         hy_code_figures *code = &f->code[k];
         if (w.recording->frames[code->code] < 1) {
-            for (int q = HY_F1; q <= HY_CLOSURE; q++) {
+            for (int q = HY_M_F1; q <= HY_M_CLOSURE; q++) {
                 code->figure[q].known = HY_TOO_SHORT;
             }
             continue;

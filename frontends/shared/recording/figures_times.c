@@ -31,7 +31,7 @@ static void durations(hy_figures *f, const hy_alignment *a, const int *place_of)
     }
     for (size_t k = 0; k < f->count; k++) {
         const duration *d = &of[k];
-        hy_figure *figure = &f->code[k].figure[HY_DURATION];
+        hy_figure *figure = &f->code[k].figure[HY_M_DURATION];
         figure->known = d->count > 0 ? HY_KNOWN : f->code[k].inside == 0 ? HY_TOO_SHORT : HY_NOT_SEEN;
         if (d->count > 0) {
             double n = (double)d->count;
@@ -104,7 +104,7 @@ static int fundamentals(hy_figures *f, const hy_alignment *a, const int *place_o
     }
     for (size_t k = 0; !failed && k < f->count; k++) {
         hy_code_figures *code = &f->code[k];
-        hy_figure *figure = &code->figure[HY_F0];
+        hy_figure *figure = &code->figure[HY_M_F0];
         size_t n = p->count[k];
         if (!code->voiced) {
             figure->known = HY_NOT_THERE;
@@ -209,7 +209,7 @@ static void onsets(hy_figures *f, const hy_alignment *a, const int *place_of)
         }
     }
     for (size_t k = 0; k < f->count; k++) {
-        hy_figure *figure = &f->code[k].figure[HY_ONSET];
+        hy_figure *figure = &f->code[k].figure[HY_M_ONSET];
         double n = (double)count[k];
         figure->known = count[k] > 0 ? HY_KNOWN : HY_NOT_THERE;
         if (count[k] > 0) {
