@@ -11,7 +11,7 @@
 
 /* A row, from top to bottom, pixels. */
 enum {
-    PLOT_X = 90,
+    PLOT_X = 100,
     PLOT_W = 1200,
     PAGE_W = PLOT_X + PLOT_W + 30,
     HEAD_H = 56,
@@ -140,7 +140,7 @@ static void hertz_axis(sheet *s, double y)
         char text[32];
         double at = y + SPECTRUM_H * (1 - i * step * 1000 / s->top_hz);
         snprintf(text, sizeof text, "%g", i * step);
-        hy_text(s->cr, PLOT_X - 8, at + 4, 1, HY_SMALL, 0, HY_SOFT, text);
+        hy_text(s->cr, PLOT_X - 8, at < y + 6 ? at + 9 : at + 4, 1, HY_SMALL, 0, HY_SOFT, text);
     }
 }
 

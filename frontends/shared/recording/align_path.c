@@ -8,6 +8,7 @@
 
 #define DEEPEST_DB 60.0
 #define ACTIVE_DB 30.0
+#define MOST_COLOUR (15.0 * HY_LEVELS_PER_DB) /* a band that is weaker than this is missing */
 /* Costs of a path, in quarter dB over all bands (as hy_levels_apart). A step that bends time costs as much as a difference of 1 dB;
  * a frame of the model that is left out, at either end of the recording, as one of 7 dB. */
 enum { BEND = HY_BANDS * HY_LEVELS_PER_DB, LEFT_OUT = 2 * 7 * HY_BANDS * HY_LEVELS_PER_DB, FAR = INT_MAX / 2 };
@@ -91,7 +92,9 @@ void hy_levels_match(const hy_levels *a, hy_levels *b)
     means(b, mean_b);
     int shift[HY_BANDS];
     for (int k = 0; k < HY_BANDS; k++) {
-        shift[k] = (int)lround(mean_a[k] - mean_b[k]);
+        double apart = mean_a[k] - mean_b[k];
+        apart = apart < -MOST_COLOUR ? -MOST_COLOUR : apart > MOST_COLOUR ? MOST_COLOUR : apart;
+        shift[k] = (int)lround(apart);
     }
     for (size_t i = 0; i < b->count * HY_BANDS; i++) {
         int v = b->level[i] + shift[i % HY_BANDS];

@@ -214,12 +214,17 @@ static void level(const workshop *w, hy_code_figures *code)
         louder += isfinite(code->difference[b]) ? w->colour[b] / n : 0.0;
     }
     double share = code->pause ? 1.0 : usable_share(w, code->code);
-    figure->known = share < LEAST_SHARE ? HY_OUT_OF_BAND : code->pause || model > noise ? HY_KNOWN : HY_TOO_NOISY;
+    /* little of a sound may lie in the band, but if that is missing, too, the sound is */
+    int heard = model > noise && own > level_of(w, 0, 0) + 6;
+    figure->known = share < LEAST_SHARE && !heard  ? HY_OUT_OF_BAND
+                    : code->pause || model > noise ? HY_KNOWN
+                                                   : HY_TOO_NOISY;
     figure->model = own;
     figure->recording = got;
     figure->value = got - own - mean - louder;
     figure->uncertainty =
-        spread + 0.2 + 4 * (1 - share); /* the border of the band takes a part of what lies beside it */
+        spread + 0.2 +
+        (share < LEAST_SHARE ? 10 : 4) * (1 - share); /* the border of the band takes a part of what lies beside it */
     figure->count = code->inside;
 }
 
