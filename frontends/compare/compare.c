@@ -65,7 +65,7 @@ static const hy_usage usage = {
     "  hyoid compare hour.wav --input docs/scores/hour.score --report hour.html",
 };
 
-enum { REPLICAS = 5 };
+enum { REPLICAS = 7 };
 #define TAIL_S 0.03
 
 typedef struct request {

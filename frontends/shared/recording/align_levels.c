@@ -68,8 +68,13 @@ static int find_noise(hy_alignment *a, hy_diag *diag)
                 over[n++] = (double)r[b] - gain * m;
             }
         }
-        double middle = hy_quantile(over, n, 0.5);
-        a->noise.energy[b] = (float)(middle > 0 ? middle : 0.0);
+        /* the mean; a median of so few bins would be too low. What lies beyond is no noise: an edge that is off */
+        double most = 4 * hy_quantile(over, n, 0.5), sum = 0, used = 0;
+        for (size_t i = 0; i < n; i++) {
+            sum += over[i] <= most ? over[i] : 0.0;
+            used += over[i] <= most;
+        }
+        a->noise.energy[b] = (float)(used > 0 && sum > 0 ? sum / used : 0.0);
     }
     free(weak);
     free(over);

@@ -263,22 +263,23 @@ static void without_noise(const workshop *w, const double *power, double gain, d
     }
 }
 
-/* How much of what is heard around hz would be noise, 0..1. */
-static double noise_share(const workshop *w, unsigned code, double hz)
+/* How much of what is heard between two frequencies would be noise, 0..1. */
+static double noise_share(const workshop *w, unsigned code, double low_hz, double high_hz)
 {
     const double bin = (double)HY_ANALYSIS_RATE / HY_VIEW_FFT;
-    int k = (int)(hz / bin + 0.5);
     double noise = 0, sound = 1e-30;
-    for (int i = k - 2; i <= k + 2; i++) {
-        if (i >= 0 && i < HY_VIEW_BINS) {
-            noise += w->noise[i];
-            sound += w->model->power[code][i];
+    for (int k = (int)(low_hz / bin); k <= (int)(high_hz / bin) && k < HY_VIEW_BINS; k++) {
+        if (k >= 0) {
+            noise += w->noise[k];
+            sound += w->model->power[code][k];
         }
     }
     return noise / (sound + noise);
 }
 
-static void formants(const workshop *w, hy_code_figures *code, const double *expected, double cycle_hz)
+#define CLOSE_TO_F0 2.3 /* a first formant that is nearer to the pitch than this is not told from its harmonics */
+
+static void formants(const workshop *w, hy_code_figures *code, const double *expected, double cycle_hz, double f0_hz)
 {
     const unsigned c = code->code;
     double clean[HY_VIEW_BINS], model[3], recording[3], other[3][REPLICAS_MAX];
@@ -314,7 +315,9 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
             figure->known = HY_OUT_OF_BAND;
         } else if (!(model[i] > 0) || fabs(log(model[i] / expected[i])) > 0.15) {
             figure->known = HY_NOT_SEEN;
-        } else if (noise_share(w, c, model[i]) > 0.3 || w->a->high_hz < 0.15 * cycle_hz) {
+        } else if (i == 0 && model[i] < CLOSE_TO_F0 * f0_hz) {
+            figure->known = HY_NOT_SEEN;
+        } else if (noise_share(w, c, model[i] - 100, model[i] + 100) > 0.3 || w->a->high_hz < 0.15 * cycle_hz) {
             figure->known = HY_TOO_NOISY;
         } else if (!(recording[i] > 0) || found[i] < w->replicas) {
             figure->known = found[i] < w->replicas ? HY_TOO_NOISY : HY_NOT_SEEN;
@@ -322,7 +325,8 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
             figure->known = HY_KNOWN;
             figure->value = 100 * (exp(log(recording[i] / model[i]) - mean / 100) - 1);
             /* how well the noise itself is known is not in the spread */
-            figure->uncertainty = spread + 0.3 + 20 * noise_share(w, c, model[i]);
+            figure->uncertainty = spread + 0.3 + 20 * noise_share(w, c, model[i] - 100, model[i] + 100) +
+                                  20 * noise_share(w, c, 0, 0.25 * cycle_hz);
         }
     }
 }
@@ -331,7 +335,7 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
 
 /* What the model makes of each code, over its occurrences. */
 typedef struct expectation {
-    double formant[3], cycle_hz, voice, noise, seconds;
+    double formant[3], cycle_hz, f0_hz, voice, noise;
 } expectation;
 
 static void list_codes(hy_figures *f, const hy_figures_setup *setup, expectation *of, int *place_of)
@@ -359,6 +363,7 @@ static void list_codes(hy_figures *f, const hy_figures_setup *setup, expectation
         e->formant[1] += s->f2;
         e->formant[2] += s->f3;
         e->cycle_hz += s->clock_hz / setup->model.part->filter_clocks;
+        e->f0_hz += s->f0_hz;
         e->voice += s->voice;
         e->noise += s->noise;
     }
@@ -370,6 +375,7 @@ static void list_codes(hy_figures *f, const hy_figures_setup *setup, expectation
             of[k].formant[i] /= n;
         }
         of[k].cycle_hz /= n;
+        of[k].f0_hz /= n;
         code->stop = word->closure;
         code->pause = word->pause || (of[k].voice / n < 16 && of[k].noise / n < 16);
         code->voiced = of[k].voice / n >= 48;
@@ -460,7 +466,7 @@ int hy_figures_make(hy_figures *f, const hy_figures_setup *setup, hy_diag *diag)
         spectrum(&w, code);
         level(&w, code);
         closure(&w, code);
-        formants(&w, code, of[k].formant, of[k].cycle_hz);
+        formants(&w, code, of[k].formant, of[k].cycle_hz, of[k].f0_hz);
     }
     free(views);
     return failed ? -1 : 0;

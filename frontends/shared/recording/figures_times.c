@@ -7,6 +7,8 @@
 
 /* ---- durations ---- */
 
+#define EDGE_DOUBT 1.6 /* edges err by more than their own curves tell: the pulses beside them fall anew */
+
 typedef struct duration {
     double model, off, square; /* sums: s, s, s^2 of uncertainty */
     size_t count;
@@ -39,7 +41,7 @@ static void durations(hy_figures *f, const hy_alignment *a, const int *place_of)
             figure->model = 1e3 * d->model / n;
             figure->recording = 1e3 * (d->model + d->off) / n;
             figure->value = 100 * d->off / d->model;
-            figure->uncertainty = 100 * (sqrt(d->square) / n + 5e-4) / (d->model / n);
+            figure->uncertainty = 100 * (EDGE_DOUBT * sqrt(d->square) / n + 5e-4) / (d->model / n);
         }
     }
 }

@@ -205,10 +205,11 @@ static int choose(hy_recording *r, const float *x, size_t frames, int wanted, hy
 
 /* ---- the file ---- */
 
-/* Bytes that a RIFF header promises and the file lacks: libsndfile reads what is there and says nothing. */
+/* What a RIFF header says wrongly: libsndfile reads what is there of a truncated file and says nothing. Bytes that the file lacks; -1:
+ * a sample rate of 0. */
 static long missing_bytes(FILE *in)
 {
-    unsigned char head[12];
+    unsigned char head[28];
     struct stat status;
     if (fread(head, 1, sizeof head, in) != sizeof head || memcmp(head, "RIFF", 4) != 0 ||
         fstat(fileno(in), &status) != 0) {
@@ -216,6 +217,9 @@ static long missing_bytes(FILE *in)
     }
     unsigned long promised = (unsigned long)head[4] | (unsigned long)head[5] << 8 | (unsigned long)head[6] << 16 |
                              (unsigned long)head[7] << 24;
+    if (memcmp(head + 12, "fmt ", 4) == 0 && (head[24] | head[25] | head[26] | head[27]) == 0) {
+        return -1;
+    }
     if (promised >= 0x7fffffffUL) { /* a writer that could not go back to its header */
         return 0;
     }
@@ -321,8 +325,12 @@ hy_recording *hy_recording_read(const char *path, int channel, hy_diag *diag)
         return NULL;
     }
     long lacking = missing_bytes(in);
-    if (lacking > 0) {
-        hy_fail(diag, "%s: truncated: %ld bytes fewer than its header says", name, lacking);
+    if (lacking != 0) {
+        if (lacking > 0) {
+            hy_fail(diag, "%s: truncated: %ld bytes fewer than its header says", name, lacking);
+        } else {
+            hy_fail(diag, "%s: its header says 0 samples a second; 4000 or more would be right", name);
+        }
         fclose(in);
         return NULL;
     }
