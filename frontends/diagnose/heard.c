@@ -80,13 +80,39 @@ static int find_pitch(hy_heard *h, const hy_recording *recording, hy_diag *diag)
     return h->pitch != NULL ? 0 : hy_fail(diag, "memory is short for the recording's pitch");
 }
 
-int hy_heard_make(hy_heard *h, hy_recording *recording, hy_diag *diag)
+/* Mains keeps its frequency to a fraction of a hertz, and has its fundamental unless a rectifier stands between. A lone tone
+ * elsewhere, however near, is not its. */
+static int is_mains(const hy_hum *hum)
 {
-    memset(h, 0, sizeof *h);
-    h->seconds = recording->seconds;
-    h->dc = recording->dc;
-    h->peak = recording->peak;
-    if (recording->seconds > 1.0 && hy_hum_remove(recording, &h->hum, diag) != 0) {
+    return hum->nominal_hz > 0.0 && (isfinite(hum->line_db[0]) || fabs(hum->mains_hz - hum->nominal_hz) < 0.1);
+}
+
+/* The recording without the hum of the mains. */
+static hy_recording *without_hum(hy_heard *h, const hy_recording *recording, hy_diag *diag)
+{
+    hy_recording *clean =
+        hy_recording_from(recording->name, recording->samples, recording->count, HY_ANALYSIS_RATE, diag);
+    if (clean == NULL || recording->seconds < 1.0) {
+        return clean;
+    }
+    if (hy_hum_remove(clean, &h->hum, diag) != 0) {
+        hy_recording_free(clean);
+        return NULL;
+    }
+    h->mains_hz = is_mains(&h->hum) ? h->hum.mains_hz : 0.0;
+    if (!(h->mains_hz > 0.0)) {
+        h->hum.nominal_hz = 0.0;
+        memcpy(clean->samples, recording->samples,
+               (clean->count < recording->count ? clean->count : recording->count) * sizeof *clean->samples);
+    }
+    return clean;
+}
+
+static int analyse(hy_heard *h, const hy_recording *recording, hy_diag *diag)
+{
+    h->low =
+        hy_resample(recording->samples, recording->count, (double)HY_LOW_RATE / HY_ANALYSIS_RATE, &h->lows, diag);
+    if (h->low == NULL) {
         return -1;
     }
     hy_frames frames = {NULL, 0, 0};
@@ -95,13 +121,27 @@ int hy_heard_make(hy_heard *h, hy_recording *recording, hy_diag *diag)
     }
     h->frames = frames.count;
     h->sum = calloc((frames.count + 1) * HY_BANDS, sizeof *h->sum);
-    int result =
-        h->sum != NULL ? levels(h, &frames, diag) : hy_fail(diag, "memory is short for the recording's spectra");
+    if (h->sum == NULL) {
+        hy_frames_free(&frames);
+        return hy_fail(diag, "memory is short for the recording's spectra");
+    }
+    int result = levels(h, &frames, diag);
     for (size_t i = 0; result == 0 && i < frames.count * HY_BANDS; i++) {
         h->sum[i + HY_BANDS] = h->sum[i] + (double)frames.energy[i];
     }
     hy_frames_free(&frames);
-    result = result == 0 ? find_pitch(h, recording, diag) : -1;
+    return result == 0 ? find_pitch(h, recording, diag) : -1;
+}
+
+int hy_heard_make(hy_heard *h, const hy_recording *recording, hy_diag *diag)
+{
+    memset(h, 0, sizeof *h);
+    h->seconds = recording->seconds;
+    h->dc = recording->dc;
+    h->peak = recording->peak;
+    hy_recording *clean = without_hum(h, recording, diag);
+    int result = clean != NULL ? analyse(h, clean, diag) : -1;
+    hy_recording_free(clean);
     if (result != 0) {
         hy_heard_free(h);
     }
@@ -112,6 +152,8 @@ void hy_heard_free(hy_heard *h)
 {
     free(h->sum);
     free(h->pitch);
+    free(h->low);
+    h->low = NULL;
     h->sum = NULL;
     h->pitch = NULL;
 }
