@@ -17,7 +17,7 @@ typedef struct hy_heard {
     double dc, peak; /* of the file, full scale = 1 */
     double *sum;     /* owned; sums of band energies of the frames before each; HY_BANDS each */
     size_t frames;
-    float noise[HY_BANDS]; /* floor: density that the quietest tenth has, and at least -90 dB of the loudest */
+    float noise[HY_BANDS]; /* floor: mean density where it is quietest; at least -90 dB of the loudest */
     float *pitch;          /* owned; Hz at each 1 / HY_PITCH_RATE s; 0: not voiced */
     size_t pitches;
     double loud;   /* mean density over bands that a tenth of the frames exceed */

@@ -10,7 +10,7 @@
 #define PER_PHONEME 0.5
 #define PITCH_FLOOR 0.08   /* semitones: what measuring a pitch is good for */
 #define SPECTRUM_FLOOR 0.3 /* dB */
-#define HEALTHY_PRIOR 4.0  /* natural logarithm: healthy chips are more common than any one fault */
+#define HEALTHY_PRIOR 6.0  /* natural logarithm: healthy chips are more common than any one fault */
 #define COLOUR_LOOSE 25.0  /* dB, to find out what the recording carries */
 #define COLOUR_TIGHT 3.0
 #define EDGE_DB 6.0   /* a band at the edge that is so far from the others is not carried */
