@@ -6,6 +6,7 @@
 
 #include "../chart/chart.h"
 #include "../compare/compare.h"
+#include "../diagnose/diagnose.h"
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
@@ -25,6 +26,7 @@ static const verb verbs[] = {
     {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
     {"compare", hy_compare_main, "is the sound of a part the model's? a recording judged phoneme by phoneme"},
     {"spell", hy_spell_main, "English text -> a score"},
+    {"diagnose", hy_diagnose_main, "which fault explains a recording of a chip"},
     {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
