@@ -259,6 +259,31 @@ static int tell(const request *r, const hy_comparison *c, hy_diag *diag)
     return hy_compare_print(c, r->quiet) == 0 ? 0 : hy_fail(diag, "cannot write to standard output");
 }
 
+/* The whole of it, once part and memory are there. */
+static int judge_part(const request *r, hy_comparison *c, const hyoid_part *part, int *status, hy_diag *diag)
+{
+    work w = {.r = r, .c = c};
+    if (hy_limits_read(&w.limits, r->limits, diag) != 0) {
+        return -1;
+    }
+    c->recording_name = strcmp(r->recording, "-") == 0 ? "standard input" : r->recording;
+    c->input_name = strcmp(r->input, "-") == 0 ? "standard input" : r->input;
+    c->part = part;
+    c->part_name = r->part;
+    c->command = r->command;
+    c->colour = r->colour;
+    int result = compare(&w, part, diag);
+    result = result == 0 ? tell(r, c, diag) : -1;
+    if (result == 0) {
+        *status = c->verdict == HY_FAIL ? 1 : c->passed == 0 ? 2 : c->verdict != HY_PASS && r->strict ? 1 : 0;
+    }
+    hy_alignment_free(&c->alignment);
+    hy_limits_free(&w.limits);
+    hy_input_free(&w.input);
+    hy_recording_free(w.recording);
+    return result;
+}
+
 static int run(const request *r, int *status, hy_diag *diag)
 {
     if (r->write_limits != NULL && hy_limits_write(r->write_limits, diag) != 0) {
@@ -273,26 +298,8 @@ static int run(const request *r, int *status, hy_diag *diag)
     }
     const hyoid_part *part = file != NULL ? hy_partfile_part(file) : hyoid_part_default();
     hy_comparison *c = calloc(1, sizeof *c);
-    work w = {.r = r, .c = c};
-    int result = c == NULL ? hy_fail(diag, "memory is out") : hy_limits_read(&w.limits, r->limits, diag);
-    if (result == 0) {
-        c->recording_name = strcmp(r->recording, "-") == 0 ? "standard input" : r->recording;
-        c->input_name = strcmp(r->input, "-") == 0 ? "standard input" : r->input;
-        c->part = part;
-        c->part_name = r->part;
-        c->command = r->command;
-        c->colour = r->colour;
-        result = compare(&w, part, diag);
-        result = result == 0 ? tell(r, c, diag) : -1;
-        if (result == 0) {
-            *status = c->verdict == HY_FAIL ? 1 : c->passed == 0 ? 2 : c->verdict != HY_PASS && r->strict ? 1 : 0;
-        }
-        hy_alignment_free(&c->alignment);
-        hy_limits_free(&w.limits);
-    }
+    int result = c != NULL ? judge_part(r, c, part, status, diag) : hy_fail(diag, "memory is out");
     free(c);
-    hy_input_free(&w.input);
-    hy_recording_free(w.recording);
     hy_partfile_free(file);
     return result;
 }

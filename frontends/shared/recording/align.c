@@ -109,10 +109,10 @@ static int find_path(hy_path *path, const hy_alignment *a, const pair *fine, hy_
         return -1;
     }
     hy_path rough = {0};
-    int *near = malloc(fine->model.count * sizeof *near);
+    int *near = malloc((fine->model.count + 1) * sizeof *near);
     int failed = near == NULL ? hy_fail(diag, "memory is out")
                               : hy_path_find(&rough, &coarse.model, &coarse.recording, NULL, 0, diag);
-    if (!failed) {
+    if (!failed && near != NULL && rough.at != NULL) {
         /* straight between the coarse frames' middles; never backwards, and steady at both ends */
         for (size_t i = 0; i < fine->model.count; i++) {
             size_t k = i / (size_t)every, next = k + 1 < rough.count ? k + 1 : k;
@@ -191,8 +191,10 @@ static double between(double x, double x0, double x1, double y0, double y1)
     return x1 > x0 ? y0 + (x - x0) / (x1 - x0) * (y1 - y0) : y0;
 }
 
-double hy_align_recording_time(const hy_alignment *a, double t)
+double hy_align_recording_time(const hy_alignment *alignment, double model_s)
 {
+    const hy_alignment *a = alignment;
+    const double t = model_s;
     const hy_edge *e = a->edge;
     size_t last = a->model->spoken_count, low = 0, high = last;
     double speed =
@@ -214,8 +216,10 @@ double hy_align_recording_time(const hy_alignment *a, double t)
     return between(t, e[low].model, e[high].model, e[low].recording, e[high].recording);
 }
 
-double hy_align_model_time(const hy_alignment *a, double t)
+double hy_align_model_time(const hy_alignment *alignment, double recording_s)
 {
+    const hy_alignment *a = alignment;
+    const double t = recording_s;
     const hy_edge *e = a->edge;
     size_t last = a->model->spoken_count, low = 0, high = last;
     if (t <= e[0].recording) {

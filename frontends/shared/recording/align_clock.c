@@ -483,14 +483,10 @@ int hy_clock_refine(hy_alignment *a, const double *bent, hy_diag *diag)
         double ut = a->tempo.uncertainty + 1e-5, up = a->pitch.uncertainty + 1e-5;
         double wt = 1 / (ut * ut), wp = 1 / (up * up);
         a->scale = (wt * a->tempo.value + wp * a->pitch.value) / (wt + wp);
-    } else if (has_tempo && has_pitch && fabs(log(a->tempo.value / a->pitch.value)) > APART) {
-        a->scale = a->pitch.value; /* formants follow the pitch, and without them nothing is found again */
-    } else if (has_tempo) {
-        a->scale = a->tempo.value;
-    } else if (has_pitch) {
-        a->scale = a->pitch.value;
     } else {
-        a->scale = a->model->scale;
+        /* formants follow the pitch, and without them nothing is found again: a tempo that is far off is not taken */
+        int far = has_tempo && has_pitch && fabs(log(a->tempo.value / a->pitch.value)) > APART;
+        a->scale = has_tempo && !far ? a->tempo.value : has_pitch ? a->pitch.value : a->model->scale;
     }
     a->scale = a->scale < HY_SCALE_LEAST ? HY_SCALE_LEAST : a->scale > HY_SCALE_MOST ? HY_SCALE_MOST : a->scale;
     return 0;

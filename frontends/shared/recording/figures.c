@@ -313,9 +313,8 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
         } else if (expected[i] < w->a->low_hz * (w->a->low_hz > 150.0 ? 2.2 : 1.1) ||
                    expected[i] > w->a->high_hz * 0.93) {
             figure->known = HY_OUT_OF_BAND;
-        } else if (!(model[i] > 0) || fabs(log(model[i] / expected[i])) > 0.15) {
-            figure->known = HY_NOT_SEEN;
-        } else if (i == 0 && model[i] < CLOSE_TO_F0 * f0_hz) {
+        } else if (!(model[i] > 0) || fabs(log(model[i] / expected[i])) > 0.15 ||
+                   (i == 0 && model[i] < CLOSE_TO_F0 * f0_hz)) {
             figure->known = HY_NOT_SEEN;
         } else if (noise_share(w, c, model[i] - 100, model[i] + 100) > 0.3 || w->a->high_hz < 0.15 * cycle_hz) {
             figure->known = HY_TOO_NOISY;

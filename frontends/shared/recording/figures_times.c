@@ -127,10 +127,11 @@ static int fundamentals(hy_figures *f, const hy_alignment *a, const int *place_o
 {
     hy_pitch_signal recording = {0}, model = {0};
     pitches *p = calloc(1, sizeof *p);
-    int failed = p == NULL
-                     ? hy_fail(diag, "memory is out")
-                     : hy_pitch_signal_make(&recording, a->recording->samples, a->recording->count, diag) != 0 ||
-                           hy_pitch_signal_make(&model, a->model->samples, a->model->count, diag) != 0;
+    if (p == NULL) {
+        return hy_fail(diag, "memory is out");
+    }
+    int failed = hy_pitch_signal_make(&recording, a->recording->samples, a->recording->count, diag) != 0 ||
+                 hy_pitch_signal_make(&model, a->model->samples, a->model->count, diag) != 0;
     if (!failed) {
         p->place_of = place_of;
         p->a = a;
@@ -155,7 +156,7 @@ static int fundamentals(hy_figures *f, const hy_alignment *a, const int *place_o
             }
         }
     }
-    for (size_t k = 0; p != NULL && k < HYOID_PHONEMES; k++) {
+    for (size_t k = 0; k < HYOID_PHONEMES; k++) {
         free(p->ratio[k]);
     }
     free(p);

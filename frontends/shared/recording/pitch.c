@@ -47,7 +47,7 @@ static double top_of(double a, double b, double c)
 
 static long coarse_lag(const hy_pitch_signal *s, long middle, long n, long low, long high)
 {
-    double found[LAGS_MAX];
+    double found[LAGS_MAX] = {0};
     double best = -2;
     for (long lag = low; lag <= high; lag++) {
         found[lag - low] = likeness_at(s->low, middle, n, lag);
