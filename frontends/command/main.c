@@ -5,6 +5,7 @@
 #include <hyoid/hyoid.h>
 
 #include "../chart/chart.h"
+#include "../compare/compare.h"
 #include "../diagnose/diagnose.h"
 #include "../firmware/firmware.h"
 #include "../part/part.h"
@@ -25,6 +26,8 @@ static const verb verbs[] = {
     {"render", hy_render_main, "a score or write log -> sound, pins, labels, picture"},
     {"chart", hy_chart_main, "the 64 phoneme codes"},
     {"part", hy_part_main, "check, show, compare or export a part: the numbers of a piece of silicon"},
+    {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
+    {"compare", hy_compare_main, "is the sound of a part the model's? a recording judged phoneme by phoneme"},
     {"spell", hy_spell_main, "English text -> a score"},
     {"sweep", hy_sweep_main, "one input at many clocks: pitch, tempo, formants, images"},
     {"diagnose", hy_diagnose_main, "which fault explains a recording of a chip"},

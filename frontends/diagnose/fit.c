@@ -102,7 +102,8 @@ static int find_gain(hy_fit *fit, const hy_heard *heard, const hy_reference *r, 
 typedef struct yardstick {
     const hy_heard *heard;
     int band[HY_BANDS], bands; /* those that count */
-    float floor[HY_BANDS];     /* of both sides */
+    float noise[HY_BANDS];     /* that the recording holds */
+    float floor[HY_BANDS];     /* that both sides get instead, so that what is lost in noise differs by nothing */
     float gain[HY_BANDS];      /* of the reference's energies, colour included */
 } yardstick;
 
@@ -113,7 +114,8 @@ static void set_up(yardstick *y, const hy_fit *fit, const hy_heard *heard, const
         if (setup->usable == NULL || setup->usable[b]) {
             y->band[y->bands++] = b;
         }
-        y->floor[b] = heard->noise[b] + (float)(1e-6 * heard->loud);
+        y->noise[b] = heard->noise[b];
+        y->floor[b] = 2.0f * heard->noise[b] + (float)(1e-6 * heard->loud);
         y->gain[b] = (float)pow(10.0, (fit->gain_db + clamp(fit->colour_db[b], setup->colour_most)) / 10.0);
     }
 }
@@ -125,7 +127,7 @@ static double difference(const yardstick *y, const float *energy, const float *o
     for (int i = 0; i < y->bands; i++) {
         const int b = y->band[i];
         float expected = y->floor[b] + (ours != NULL ? y->gain[b] * ours[b] : 0.0f);
-        float found = fmaxf(energy[b], y->floor[b]); /* the recording holds the floor already */
+        float found = y->floor[b] + fmaxf(energy[b] - y->noise[b], 0.0f);
         sum += fminf(fabsf(10.0f * log10f(found / expected)), MOST);
     }
     return y->bands > 0 ? (double)sum / y->bands : 0.0;

@@ -26,9 +26,9 @@ typedef struct hy_fit {
     double likeness;            /* of the envelopes, -1..1, where the search began */
 } hy_fit;
 
-/* Looks for clock and delay. 0, or -1 (memory). */
+/* Looks for clock and delay: everywhere, or, where `near` is not null, from that fit on. 0, or -1 (memory). */
 int hy_fit_find(hy_fit *fit, const hy_heard *heard, const hy_reference *reference, const hy_fit_setup *setup,
-                hy_diag *diag);
+                const hy_fit *near, hy_diag *diag);
 
 /* Judges at the clock and delay that stand in the fit: gain, colour, differences. 0, or -1. */
 int hy_fit_judge(hy_fit *fit, const hy_heard *heard, const hy_reference *reference, const hy_fit_setup *setup,

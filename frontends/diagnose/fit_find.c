@@ -15,6 +15,7 @@ typedef struct search {
     double floor[GROUPS];
     size_t size, bins; /* transform; bins of the recording */
     float *time;
+    float *height; /* the reference's levels, GROUPS for each slice */
     fftwf_complex *heard_at[GROUPS], *ours, *product;
     fftwf_plan there, back;
 } search;
@@ -70,8 +71,7 @@ static size_t draw(search *s, int group, double clock)
         double from = (at->host_s + at->chip_s / clock) * BIN_RATE;
         double length = (at[1].host_s + at[1].chip_s / clock) * BIN_RATE - from;
         for (uint32_t k = 0; k < at->slices; k++) {
-            float height =
-                level(s->gain * group_energy(r->energy + (size_t)(at->first + k) * HY_BANDS, group), s->floor[group]);
+            const float height = s->height[(size_t)(at->first + k) * GROUPS + (size_t)group];
             size_t first = (size_t)(from + length * k / at->slices + 0.5);
             size_t last = (size_t)(from + length * (k + 1) / at->slices + 0.5);
             for (size_t b = first; b < last && b < most; b++) {
@@ -124,13 +124,20 @@ static int prepare(search *s)
     }
     size_t spectrum = s->size / 2 + 1;
     s->time = fftwf_alloc_real(s->size);
+    s->height = malloc((s->reference->slices * GROUPS + 1) * sizeof *s->height);
     s->ours = fftwf_alloc_complex(spectrum);
     s->product = fftwf_alloc_complex(spectrum);
-    int failed = s->time == NULL || s->ours == NULL || s->product == NULL;
+    int failed = s->time == NULL || s->height == NULL || s->ours == NULL || s->product == NULL;
     for (int g = 0; g < GROUPS; g++) {
         s->heard_at[g] = fftwf_alloc_complex(spectrum);
         failed = failed || s->heard_at[g] == NULL;
         s->floor[g] = group_energy(s->heard->noise, g) + 1e-5 * s->heard->loud;
+    }
+    for (size_t i = 0; !failed && i < s->reference->slices; i++) {
+        for (int g = 0; g < GROUPS; g++) {
+            double energy = s->gain * group_energy(s->reference->energy + i * HY_BANDS, g);
+            s->height[i * GROUPS + (size_t)g] = level(energy, s->floor[g]);
+        }
     }
     if (!failed) { /* estimated plans are the same on every run */
         s->there = fftwf_plan_dft_r2c_1d((int)s->size, s->time, s->ours, FFTW_ESTIMATE);
@@ -146,6 +153,7 @@ static void let_go(search *s)
         fftwf_free(s->heard_at[g]);
     }
     fftwf_free(s->time);
+    free(s->height);
     fftwf_free(s->ours);
     fftwf_free(s->product);
     if (s->there != NULL) {
@@ -246,16 +254,16 @@ static int refine(search *s, double *clock, double *delay)
 }
 
 int hy_fit_find(hy_fit *fit, const hy_heard *heard, const hy_reference *reference, const hy_fit_setup *setup,
-                hy_diag *diag)
+                const hy_fit *near, hy_diag *diag)
 {
-    *fit = (hy_fit){.clock = 1.0};
+    *fit = near != NULL ? *near : (hy_fit){.clock = 1.0};
     if (!(reference->loud > 0.0)) {
         return 0; /* silence lies anywhere */
     }
     search s = {
         .heard = heard, .reference = reference, .gain = setup->gain_known ? 1.0 : heard->loud / reference->loud};
-    int result = prepare(&s);
-    if (result == 0) {
+    int result = near == NULL ? prepare(&s) : 0;
+    if (result == 0 && near == NULL) {
         transform_recording(&s);
         fit->likeness = -1.0;
         for (int i = 0; i < CLOCKS; i++) {
@@ -268,8 +276,8 @@ int hy_fit_find(hy_fit *fit, const hy_heard *heard, const hy_reference *referenc
                 fit->delay = (double)delay / BIN_RATE;
             }
         }
-        result = refine(&s, &fit->clock, &fit->delay);
     }
+    result = result == 0 ? refine(&s, &fit->clock, &fit->delay) : -1;
     let_go(&s);
     return result == 0 ? 0 : hy_fail(diag, "memory is short for the search");
 }

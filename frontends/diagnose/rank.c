@@ -10,7 +10,7 @@
 #define PER_PHONEME 0.5
 #define PITCH_FLOOR 0.08   /* semitones: what measuring a pitch is good for */
 #define SPECTRUM_FLOOR 0.3 /* dB */
-#define HEALTHY_PRIOR 4.0  /* natural logarithm: healthy chips are more common than any one fault */
+#define HEALTHY_PRIOR 6.0  /* natural logarithm: healthy chips are more common than any one fault */
 #define COLOUR_LOOSE 25.0  /* dB, to find out what the recording carries */
 #define COLOUR_TIGHT 3.0
 #define EDGE_DB 6.0   /* a band at the edge that is so far from the others is not carried */
@@ -30,6 +30,29 @@ static double mean_support(const hy_heard *heard, const hy_candidate *c)
     double inverted = fabs(heard->dc + expected) / (DC_SEEN + 0.2 * fabs(expected));
     off = inverted < off ? inverted : off;
     return fabs(heard->dc) > DC_SEEN ? -DC_WEIGHT * fmin(off, 6.0) : 0.0;
+}
+
+#define HUM_CLOCKS 7200.0 /* of the fault's tone: a period in clocks */
+#define HUM_LEVEL                                                                                                    \
+    (0.25 * 1.032 /                                                                                                  \
+     1.4142135623730951)   /* its fundamental at strength 1, RMS: two parabolas, a quarter of full scale */
+#define TONE_TOLERANCE 5.0 /* dB */
+#define TONE_WEIGHT 1.0    /* natural logarithm for each dB beyond it */
+#define TONE_MOST 20.0
+
+/* A tone at the fault's frequency is expected at its level with the fault, and not above its neighbours without. */
+static double tone_support(const hy_heard *heard, const hy_candidate *c)
+{
+    hy_tone tone = hy_heard_tone(heard, c->reference->clock_hz * c->fit.clock / HUM_CLOCKS);
+    double expected = tone.beside_db;
+    if (tone.doubtful) {
+        return 0.0;
+    }
+    if (c->reference->is.fault == HYOID_FAULT_HUM) {
+        double level = 20.0 * log10(HUM_LEVEL * c->reference->is.strength) + c->fit.gain_db;
+        expected = fmax(level, expected);
+    }
+    return -TONE_WEIGHT * fmin(fmax(fabs(tone.level_db - expected) - TONE_TOLERANCE, 0.0), TONE_MOST);
 }
 
 static double log_likelihood(const hy_fit *fit, double phonemes, double pitches)
@@ -164,6 +187,7 @@ static int judge_all(hy_candidate *all, const hy_heard *heard, const hy_rank_set
     }
     for (size_t i = 0; i < setup->references; i++) {
         all[i].support = log_likelihood(&all[i].fit, phonemes, pitches) + mean_support(heard, &all[i]) +
+                         tone_support(heard, &all[i]) +
                          (all[i].reference->is.fault == HY_HEALTHY ? HEALTHY_PRIOR : 0.0);
     }
     return 0;
@@ -174,10 +198,18 @@ int hy_rank(hy_diagnosis *d, const hy_heard *heard, const hy_rank_setup *setup, 
     memset(d, 0, sizeof *d);
     hy_candidate *all = calloc(setup->references, sizeof *all);
     hy_fit_setup how = {setup->gain_known, setup->gain_tolerance, COLOUR_LOOSE, NULL};
-    int result = all != NULL ? 0 : hy_fail(diag, "memory is short for the ranking");
+    if (all == NULL) {
+        return hy_fail(diag, "memory is short for the ranking");
+    }
+    int result = 0;
     for (size_t i = 0; i < setup->references && result == 0; i++) {
         all[i].reference = setup->reference[i];
-        result = hy_fit_find(&all[i].fit, heard, all[i].reference, &how, diag);
+        /* another strength of the same fault lies where the last one did */
+        const hy_fit *near = i > 0 && all[i - 1].reference->is.fault == all[i].reference->is.fault &&
+                                     all[i - 1].reference->segments == all[i].reference->segments
+                                 ? &all[i - 1].fit
+                                 : NULL;
+        result = hy_fit_find(&all[i].fit, heard, all[i].reference, &how, near, diag);
         if (setup->progress != NULL) {
             setup->progress(setup->user, i + 1, setup->references);
         }
