@@ -1,4 +1,4 @@
-/* diagnose_bench SCORE [--seed N] [--every N] [--healthy N] [--fault NAME] [--verbose] [--floors]: the bench set of `hyoid diagnose`.
+/* diagnose_bench SCORE [--seed N] [--every N] [--healthy N] [--fault NAME] [--condition 0..2] [--verbose] [--floors]: the bench set of `hyoid diagnose`.
  *
  * Each fault at three strengths that are not among those which the program tries (a fault without degrees three times), in three kinds
  * of recordings, each with another clock, start, gain and noise; and healthy chips. Prints how often the right fault came first.
@@ -22,7 +22,7 @@ typedef struct bench {
     size_t references;
     double speech_rms, seconds;
     uint64_t seed;
-    int verbose;
+    int verbose, only_condition; /* -1: all */
 } bench;
 
 typedef struct tally {
@@ -88,12 +88,13 @@ static void judge(bench *b, hy_supposition is, spoil_condition condition, tally 
     if (b->verbose || !right) {
         const hy_candidate *best = &d->candidate[0];
         printf("%s %-17s %-18s %.2f: rank %2zu, %6.1f behind %s/%.2f; dB %.2f against %.2f, semitones %.2f %.2f, "
-               "clock %.4f\n",
+               "clock %.4f, silence %.2f\n",
                right ? "     " : "WRONG", spoil_names[condition], name_of(is.fault), is.strength, rank, -c->support,
                name_of(best->reference->is.fault), best->reference->is.strength, c->fit.spectrum_db,
-               best->fit.spectrum_db, c->fit.pitch, best->fit.pitch, best->fit.clock);
+               best->fit.spectrum_db, c->fit.pitch, best->fit.pitch, best->fit.clock, best->fit.silence_db);
         if (d->finding == HY_NOT_EXPLAINED) {
-            printf("      called not explained\n");
+            printf("      called not explained: %.2f dB, silence %.2f\n", d->candidate[0].fit.spectrum_db,
+                   d->candidate[0].fit.silence_db);
         }
         fflush(stdout);
     }
@@ -140,6 +141,11 @@ static void run(bench *b, int every, int healthy, const char *only, tally fault[
     static const double unseen[] = {0.4, 0.62, 0.87};
     int turn = 0;
     for (int condition = 0; condition < SPOIL_CONDITIONS; condition++) {
+        if (b->only_condition >= 0 && condition != b->only_condition) {
+            turn += 3 * HYOID_FAULTS;
+            b->seed += 1000000 * (uint64_t)healthy;
+            continue;
+        }
         for (int f = 0; f < HYOID_FAULTS; f++) {
             for (int s = 0; s < 3; s++) {
                 if ((only == NULL || strcmp(only, name_of(f)) == 0) &&
@@ -158,7 +164,7 @@ static void run(bench *b, int every, int healthy, const char *only, tally fault[
 int main(int argc, char **argv)
 {
     setvbuf(stdout, NULL, _IOLBF, 0);
-    static bench b = {.seed = 1};
+    static bench b = {.seed = 1, .only_condition = -1};
     static hy_input input;
     int every = 1, healthy = 20, floors = 0;
     const char *only = NULL;
@@ -170,6 +176,8 @@ int main(int argc, char **argv)
             every = atoi(argv[++i]);
         } else if (strcmp(argv[i], "--healthy") == 0 && i + 1 < argc) {
             healthy = atoi(argv[++i]);
+        } else if (strcmp(argv[i], "--condition") == 0 && i + 1 < argc) {
+            b.only_condition = atoi(argv[++i]);
         } else if (strcmp(argv[i], "--fault") == 0 && i + 1 < argc) {
             only = argv[++i];
         } else if (strcmp(argv[i], "--verbose") == 0) {
