@@ -73,6 +73,16 @@ static double clamp(double value, double most)
     return value > most ? most : value < -most ? -most : value;
 }
 
+/* A recording in which nothing stands out was not made so quietly that all was lost: whatever sounds is supposed to have been heard. */
+static double least_gain(const hy_heard *heard, const hy_reference *r)
+{
+    double floor = 0.0;
+    for (int b = 0; b < HY_BANDS; b++) {
+        floor += (double)heard->noise[b] / HY_BANDS;
+    }
+    return decibels(HEARD * floor) - decibels(r->loud);
+}
+
 /* Sets gain and colour: the gain is what bands have in common. */
 static int find_gain(hy_fit *fit, const hy_heard *heard, const hy_reference *r, const hy_fit_setup *setup)
 {
@@ -90,7 +100,9 @@ static int find_gain(hy_fit *fit, const hy_heard *heard, const hy_reference *r, 
         }
         double common = count > 0 ? median(sorted, count) : 0.0;
         gain_db += common;
-        gain_db = setup->gain_known ? clamp(gain_db, setup->gain_tolerance) : clamp(gain_db, 60.0);
+        gain_db = setup->gain_known ? clamp(gain_db, setup->gain_tolerance)
+                  : r->loud > 0.0   ? fmax(gain_db, least_gain(heard, r))
+                                    : gain_db;
         for (int b = 0; b < HY_BANDS; b++) {
             fit->colour_db[b] = isnan(found[b]) ? 0.0 : found[b] - common;
         }
