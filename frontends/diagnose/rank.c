@@ -91,8 +91,8 @@ static void find_usable(hy_diagnosis *d, const hy_fit *fit)
 int hy_sound_alike(const hy_reference *a, const hy_reference *b, const unsigned char *usable, int any_gain)
 {
     double floor = 1e-7 * fmax(a->loud, b->loud), scale = 1.0;
-    if (!(a->loud > 0.0) && !(b->loud > 0.0)) {
-        return 1;
+    if (!(a->loud > 0.0) || !(b->loud > 0.0)) {
+        return !(a->loud > 0.0) && !(b->loud > 0.0);
     }
     if (a->segments != b->segments || a->slices != b->slices) {
         return 0;
@@ -103,7 +103,7 @@ int hy_sound_alike(const hy_reference *a, const hy_reference *b, const unsigned 
             return 0;
         }
     }
-    if (any_gain && b->loud > 0.0) {
+    if (any_gain) {
         scale = a->loud / b->loud;
         floor = 1e-7 * a->loud;
     }

@@ -183,6 +183,8 @@ Test(diagnose, the_fault_comes_first)
     cr_expect_not(hy_sound_alike(all[0], all[10], NULL, 0));
     cr_expect(hy_sound_alike(all[0], all[10], NULL, 1), "a weak chip and a quiet recorder");
     cr_expect_not(hy_sound_alike(all[4], all[5], NULL, 1));
+    cr_expect_not(hy_sound_alike(all[8], all[0], NULL, 1), "silence is like nothing else, at any gain");
+    cr_expect_not(hy_sound_alike(all[0], all[8], NULL, 1));
     for (size_t i = 0; i < TRIED; i++) {
         hy_reference_free(all[i]);
     }
