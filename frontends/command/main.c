@@ -13,6 +13,7 @@
 #include "../spell/spell.h"
 #include "../survey/survey.h"
 #include "../sweep/sweep.h"
+#include "../timing/timing.h"
 #include "outfile.h"
 #include "text.h"
 
@@ -33,6 +34,7 @@ static const verb verbs[] = {
     {"diagnose", hy_diagnose_main, "which fault explains a recording of a chip"},
     {"firmware", hy_firmware_main, "a microcontroller's firmware drives the chip, pin by pin"},
     {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
+    {"timing", hy_timing_main, "a capture of a board -> is its handshake right?"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
 

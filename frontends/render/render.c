@@ -20,7 +20,7 @@ static const hy_option options[] = {
     [LEVEL] = {"level", 0, "N", "where inflection starts, 0..3, for an INPUT that does not set it (default 1)"},
     [MAP] = {"map", 0, "KEY=NAME,...",
              "which signal of a capture is which pin: p0..p5 or p, i0, i1, strobe, request,\n"
-             "clock or clock_hz (default: by these names)"},
+             "clock or clock_hz (default: by these names); or a file with one KEY=NAME a line"},
     {NULL, 0, NULL, NULL},
 };
 
@@ -28,7 +28,8 @@ static const hy_usage usage = {
     "render",
     "INPUT -o FILE [options]",
     "Says what a good chip must say. INPUT is a score (.score), a write log (.csv) or a capture\n"
-    "(.vcd); - is standard input. 1.0 on the model's audio pin is full scale in files: nothing is\n"
+    "(.vcd, .sr or .csv of a logic analyser); - is standard input. 1.0 on the model's audio pin is full scale in "
+    "files: nothing is\n"
     "normalised, so two renderings can be compared. The built-in part is an estimate of the chip,\n"
     "not a reading.",
     options,
@@ -125,9 +126,8 @@ int hy_render_main(int argc, char **argv)
         }
     }
     if (r.input == NULL) {
-        hy_fail(
-            &diag,
-            "render needs an INPUT: a score (.score), a write log (.csv), a capture (.vcd), or - for standard input");
+        hy_fail(&diag, "render needs an INPUT: a score (.score), a write log (.csv), a capture (.vcd, .sr, .csv), or "
+                       "- for standard input");
         return hy_refuse(&diag);
     }
     if (hy_choices_check(&r.choices, "render", &r.input, 1, &diag) != 0 || render(&r, &diag) != 0) {
