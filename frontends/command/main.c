@@ -8,6 +8,7 @@
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
+#include "../vectors/vectors.h"
 #include "outfile.h"
 #include "text.h"
 
@@ -22,6 +23,7 @@ static const verb verbs[] = {
     {"chart", hy_chart_main, "the 64 phoneme codes"},
     {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
     {"spell", hy_spell_main, "English text -> a score"},
+    {"vectors", hy_vectors_main, "an input -> stimulus and expected pins by clock, for an HDL test bench"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
 

@@ -88,14 +88,16 @@ static hyoid_status apply(hyoid_stream *stream, const hy_event *event)
     return HYOID_OK;
 }
 
-static int play(hyoid_stream *stream, hy_log *log, void (*input)(void *, const hy_event *), void *user, hy_diag *diag)
+/* Events up to and at end_ps. */
+static int play(hyoid_stream *stream, hy_log *log, int64_t end_ps, void (*input)(void *, const hy_event *),
+                void *user, hy_diag *diag)
 {
     if (hy_log_rewind(log, diag) != 0) {
         return -1;
     }
     hy_event event;
     int more;
-    while ((more = hy_log_next(log, &event, diag)) == 1) {
+    while ((more = hy_log_next(log, &event, diag)) == 1 && event.ps <= end_ps) {
         hyoid_status status = hyoid_stream_run(stream, event.ps);
         if (status == HYOID_OK) {
             status = apply(stream, &event);
@@ -110,7 +112,7 @@ static int play(hyoid_stream *stream, hy_log *log, void (*input)(void *, const h
             return -1;
         }
     }
-    return more;
+    return more < 0 ? -1 : 0;
 }
 
 int hy_perform(const hy_performance *p, hy_diag *diag)
@@ -125,7 +127,7 @@ int hy_perform(const hy_performance *p, hy_diag *diag)
         return hy_fail(diag, "cannot start the chip: %s", hyoid_status_text(status));
     }
     hyoid_stream_keep_images(&stream, !p->no_images);
-    if (play(&stream, p->log, p->input, o->user, diag) != 0) {
+    if (play(&stream, p->log, p->end_ps, p->input, o->user, diag) != 0) {
         return -1;
     }
     /* the last samples wait for steps that could still reach them */
@@ -141,7 +143,7 @@ int64_t hy_perform_end(hy_log *log, const hyoid_part *part, hy_diag *diag)
     if (status != HYOID_OK) {
         return hy_fail(diag, "cannot start the chip: %s", hyoid_status_text(status));
     }
-    if (play(&stream, log, NULL, NULL, diag) != 0) {
+    if (play(&stream, log, INT64_MAX, NULL, NULL, diag) != 0) {
         return -1;
     }
     int64_t reached = -1;
