@@ -1,6 +1,8 @@
 # The model beside a Verilog design: libhyoid_dpi.so for simulators with DPI-C (Verilator), hyoid.vpi for Icarus Verilog.
 # Included from frontends/CMakeLists.txt.
 
+include(GNUInstallDirs)
+
 # The test bench that `hyoid vectors` puts beside its files.
 hyoid_embed(${CMAKE_CURRENT_BINARY_DIR}/vectors_testbench.c hy_vectors_testbench
             ${CMAKE_CURRENT_SOURCE_DIR}/vectors/testbench.v)
@@ -48,7 +50,11 @@ else()
   message(STATUS "vpi_user.h is not installed (Debian: iverilog): the lockstep module for Icarus Verilog is left out")
 endif()
 
-install(FILES ${hdl}/verilog/hyoid_lockstep.sv ${hdl}/verilog/hyoid_bench.sv ${hdl}/verilog/hyoid_tb.v
+file(RELATIVE_PATH HYOID_HDL_LIB ${CMAKE_INSTALL_FULL_DATADIR}/hyoid/hdl ${CMAKE_INSTALL_FULL_LIBDIR}/hyoid)
+configure_file(${hdl}/hyoid.mk.in hyoid.mk @ONLY)
+install(FILES ${CMAKE_CURRENT_BINARY_DIR}/hyoid.mk ${hdl}/verilog/hyoid_lockstep.sv ${hdl}/verilog/hyoid_bench.sv ${hdl}/verilog/hyoid_tb.v
         ${hdl}/verilog/hyoid_main.cpp ${hdl}/bridge.h
         DESTINATION ${CMAKE_INSTALL_DATADIR}/hyoid/hdl COMPONENT hyoid)
+install(FILES ${PROJECT_SOURCE_DIR}/docs/scores/hour.score DESTINATION ${CMAKE_INSTALL_DATADIR}/hyoid/hdl/example
+        COMPONENT hyoid)
 install(DIRECTORY ${hdl}/example DESTINATION ${CMAKE_INSTALL_DATADIR}/hyoid/hdl COMPONENT hyoid)

@@ -12,6 +12,9 @@ hyoid_status hy_pair_init(hy_pair *pair, const hyoid_part *part, const hy_pair_s
     }
     pair->part = *part;
     pair->setup = *setup;
+    for (hy_field field = HY_REQUEST; field < HY_FIELDS; field++) {
+        pair->mask |= setup->checks & 1u << field ? hy_word_mask(field) : 0;
+    }
     return hyoid_chip_init(&pair->chip, &pair->part);
 }
 
@@ -28,8 +31,8 @@ uint64_t hy_pair_want(hy_pair *pair)
     if (pair->setup.checks & 1u << HY_AUDIO) {
         audio = hy_fixed(hyoid_chip_output(chip), pair->setup.bits, pair->setup.fraction, NULL);
     }
-    return hy_word_outputs((unsigned)hyoid_chip_request(chip), chip->phoneme, hyoid_chip_slot(chip), pair->level,
-                           audio);
+    return pair->mask & hy_word_outputs((unsigned)hyoid_chip_request(chip), chip->phoneme, hyoid_chip_slot(chip),
+                                        pair->level, audio);
 }
 
 void hy_pair_strobe(hy_pair *pair, unsigned code)
@@ -83,6 +86,7 @@ static void note_difference(hy_pair *pair, hy_field field, uint64_t got, uint64_
     d->got = got;
     d->want = want;
     d->chip = pair->chip;
+    d->strobe_high_since = pair->high_since;
     /* what the model showed one clock earlier */
     d->want_before = want;
     for (uint64_t back = 1; back <= 2 && back <= pair->records; back++) {
@@ -123,6 +127,11 @@ static void step(hy_pair *pair, uint64_t word)
     pair->clock_edge = pair->edge;
     pair->clock_code = pair->edge_code;
     pair->edge = 0;
+    if (!hy_word_strobe(word)) {
+        pair->high_since = 0;
+    } else if (pair->high_since == 0 || pair->clock_edge) {
+        pair->high_since = pair->clock + 1;
+    }
     pair->pins = word & HY_PINS_MASK;
     pair->clock++;
 }
@@ -134,7 +143,7 @@ hy_progress hy_pair_clock(hy_pair *pair, uint64_t word)
         pair->clock++;
         return HY_QUIET;
     }
-    const uint64_t want = hy_pair_want(pair), got = word & HY_OUTPUTS_MASK;
+    const uint64_t want = hy_pair_want(pair), got = word & pair->mask;
     hy_field field = compare(pair, got, want);
     if (field == HY_FIELDS && (word & HY_UNKNOWN(HY_INPUTS))) {
         field = HY_INPUTS;

@@ -36,8 +36,9 @@ typedef struct hy_difference {
     uint64_t clock;     /* the clock after which it stood */
     uint64_t got, want; /* outputs, as in a word */
     uint64_t want_before;
-    hyoid_chip chip; /* the model as it was after that clock */
-    int caught_up;   /* the design showed the model's present value later, in caught_up_at */
+    uint64_t strobe_high_since; /* clock since which strobe is high, 0: it is low */
+    hyoid_chip chip;            /* the model as it was after that clock */
+    int caught_up;              /* the design showed the model's present value later, in caught_up_at */
     uint64_t caught_up_at;
 } hy_difference;
 
@@ -45,6 +46,7 @@ typedef struct hy_pair {
     hyoid_part part;
     hyoid_chip chip;
     hy_pair_setup setup;
+    uint64_t mask;      /* of the fields that are compared */
     uint64_t clock;     /* rising edges so far */
     uint64_t word;      /* the last one handed over */
     uint64_t ahead;     /* further clocks in which the same word is right and the model has no work */
@@ -55,6 +57,7 @@ typedef struct hy_pair {
     uint8_t clock_edge; /* the same for the clock that `pins` belongs to */
     uint8_t clock_code;
     uint64_t edge_clock; /* the last clock that an edge of strobe acted in, 0: none */
+    uint64_t high_since; /* clock since which strobe is high, 0: it is low */
     uint64_t edges;      /* edges of strobe so far (several within one clock count as one) */
     uint64_t rises;      /* times that the model's request rose */
     hy_record history[HY_HISTORY];
@@ -77,7 +80,7 @@ typedef enum hy_progress {
 /* A rising edge of the clock. */
 hy_progress hy_pair_clock(hy_pair *pair, uint64_t word);
 
-/* The model's outputs after the clocks so far, as in a word. */
+/* The model's outputs after the clocks so far, as in a word; fields that are not compared are 0. */
 uint64_t hy_pair_want(hy_pair *pair);
 
 /* Brings the model up to the clocks so far (it is left behind while nothing happens). */

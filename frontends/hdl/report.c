@@ -52,7 +52,8 @@ static void print_late(const hy_pair *pair, const char *did, FILE *out)
         print_apart(pair, d->caught_up_at, d->clock, out);
         fprintf(out, "\n");
     } else {
-        fprintf(out, "  design: had not %s %" PRIu64 " clocks later\n", did, pair->clock - 1 - d->clock);
+        const uint64_t later = pair->clock - 1 - d->clock;
+        fprintf(out, "  design: had not %s %" PRIu64 " %s later\n", did, later, clocks(later));
     }
 }
 
@@ -114,7 +115,10 @@ static void request_low_too_soon(const hy_pair *pair, FILE *out)
     const hy_difference *d = &pair->difference;
     const hyoid_chip *chip = &d->chip;
     if (d->clock == 0) {
-        fprintf(out, "  model:  request is high from power-up until the first latch\n");
+        fprintf(
+            out,
+            "  model:  request is high from power-up until the first latch; a design that says so with a low level "
+            "wants an inverter in its wrapper\n");
     } else if (chip->fall_at != HYOID_NEVER) {
         fprintf(out, "  model:  ");
         print_latch(chip, out);
@@ -276,6 +280,10 @@ void hy_report_print(const hy_pair *pair, unsigned window, FILE *out)
         break;
     case HY_INPUTS:
         break;
+    }
+    if (d->strobe_high_since != 0 && d->field != HY_AUDIO && d->field != HY_INPUTS) {
+        fprintf(out, "  note:   strobe is high since clock %" PRIu64 "; only its rising edge acts\n",
+                d->strobe_high_since);
     }
     print_window(pair, window, out);
 }

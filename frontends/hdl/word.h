@@ -25,7 +25,6 @@ typedef enum hy_field {
 } hy_field;
 
 #define HY_PINS_MASK UINT64_C(0x1ff)
-#define HY_OUTPUTS_MASK (~HY_PINS_MASK)
 #define HY_UNKNOWN(field) (UINT64_C(1) << (23 + (field)))
 
 static inline unsigned hy_word_code(uint64_t word)
@@ -57,6 +56,14 @@ static inline int32_t hy_word_field(uint64_t word, hy_field field)
     default:
         return (int32_t)(uint32_t)(word >> 32);
     }
+}
+
+/* The bits of a word that tell of a field, with its `unknown` one. */
+static inline uint64_t hy_word_mask(hy_field field)
+{
+    static const uint64_t bits[HY_FIELDS] = {UINT64_C(1) << 9, UINT64_C(63) << 10, UINT64_C(31) << 16,
+                                             UINT64_C(3) << 21, UINT64_C(0xffffffff) << 32};
+    return bits[field] | HY_UNKNOWN(field);
 }
 
 static inline uint64_t hy_word_outputs(unsigned request, unsigned phoneme, unsigned slot, unsigned level,
