@@ -1,0 +1,50 @@
+#!/bin/sh
+# Lockstep in Icarus Verilog: the example passes, in several random lives; a bench of one's own with the model beside it;
+# what is written about a difference.
+set -eu
+# shellcheck source-path=SCRIPTDIR source=lib.sh
+. "$(dirname "$0")/lib.sh"
+cd "$work"
+"$HYOID" vectors --part-only -o part
+cp part/durations.hex .
+vvp_model="vvp -n -M $HYOID_BUILD/hdl -m hyoid"
+iverilog -g2012 -Ipart "-I$verilog" -s hyoid_tb -Phyoid_tb.CHECK_PHONEME=1 -Phyoid_tb.CHECK_SLOT=1 -Phyoid_tb.CHECK_LEVEL=1 \
+    -o bench.vvp "$verilog/hyoid_tb.v" "$verilog/hyoid_bench.sv" "$example/dut.v" "$example/sequencer.v"
+for seed in 1 2 3 4; do
+    $vvp_model bench.vvp +clocks=1000000 "+seed=$seed" | tee log
+    grep -q '^PASS: 1000000 clocks' log || fail "seed $seed"
+done
+$vvp_model bench.vvp +clocks=200000 +seed=9 >one
+$vvp_model bench.vvp +clocks=200000 +seed=9 >two
+cmp one two || fail "one seed, two lives"
+
+# beside a design that the vectors' bench drives, audio included
+echo 'clock 720k hh/71 aa/146 t' >a.score
+"$HYOID" vectors a.score -o v --clocks 100000 -q
+cp v/levels.hex .
+cat "$HYOID_SOURCE/tests/outside/hdl/player.v" "$example/sequencer.v" >player.v
+beside() {
+    iverilog -g2012 -Iv "-I$verilog" -DHYOID_DUT=player -DHYOID_AUDIO -s hyoid_testbench -o beside.vvp "$@" v/testbench.v player.v \
+        "$verilog/hyoid_lockstep.sv"
+    $vvp_model beside.vvp +vectors=v +tolerance=100
+}
+beside -DBESIDE=0 | tee log
+grep -q 'PASS: 100000 clocks as expected' log || fail "the vectors' bench"
+grep -q 'design and model did the same' log || fail "the model beside it"
+beside -DBESIDE=7 -DWRONG_LEVEL=2000 -DWRONG_BY=7 >log
+must_fail 1 beside -DBESIDE=6 -DWRONG_LEVEL=2000 -DWRONG_BY=7
+said '^MISMATCH in clock [0-9]*: audio: expected -*[0-9]*, got -*[0-9]*$'
+said 'this is level number 1999, since clock'
+said '+7 steps of 2^-20 away; the tolerance is 6'
+
+# the dump shows both sides
+[ -s hyoid_lockstep.vcd ] || fail "no dump"
+vcd2fst hyoid_lockstep.vcd dump.fst || fail "the dump is not readable"
+grep -q 'scope module model' hyoid_lockstep.vcd && grep -q 'scope module design' hyoid_lockstep.vcd || fail "a side is missing"
+
+# bad parameters, and a part that is not there
+iverilog -g2012 -Ipart "-I$verilog" -s hyoid_tb '-Phyoid_tb.PART="none"' -o none.vvp "$verilog/hyoid_tb.v" "$verilog/hyoid_bench.sv" \
+    "$example/dut.v" "$example/sequencer.v"
+must_fail 1 $vvp_model none.vvp
+said 'hyoid lockstep: none/phonemes.csv'
+echo "lockstep in Icarus Verilog"
