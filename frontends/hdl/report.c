@@ -51,6 +51,9 @@ static void print_late(const hy_pair *pair, const char *did, FILE *out)
         fprintf(out, "  design: %s in clock %" PRIu64 ", ", did, d->caught_up_at);
         print_apart(pair, d->caught_up_at, d->clock, out);
         fprintf(out, "\n");
+    } else if (pair->edge_clock > d->clock) {
+        fprintf(out, "  design: had not %s when the next strobe acted, in clock %" PRIu64 "\n", did,
+                pair->edge_clock);
     } else {
         const uint64_t later = pair->clock - 1 - d->clock;
         fprintf(out, "  design: had not %s %" PRIu64 " %s later\n", did, later, clocks(later));
@@ -92,10 +95,13 @@ static void request_high_too_soon(const hy_pair *pair, FILE *out)
 static void request_high_too_long(const hy_pair *pair, FILE *out)
 {
     const hy_difference *d = &pair->difference;
-    fprintf(out, "  model:  ");
-    print_latch(&d->chip, out);
-    fprintf(out, "; request falls %" PRIu32 " %s after the latch, in clock %" PRIu64 "\n", pair->part.request_delay,
-            clocks(pair->part.request_delay), d->clock);
+    const uint32_t delay = pair->part.request_delay;
+    fprintf(out, "  model:  request falls %" PRIu32 " %s after the latch in clock %" PRIu64 ", in clock %" PRIu64,
+            delay, clocks(delay), d->clock - delay, d->clock);
+    if (d->chip.latch_cycle > d->clock - delay) {
+        fprintf(out, "; a second strobe, which acted in clock %" PRIu64 ", does not put it off", d->chip.latch_cycle);
+    }
+    fprintf(out, "\n");
     print_late(pair, "fallen", out);
 }
 

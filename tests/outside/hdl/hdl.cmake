@@ -11,3 +11,8 @@ if(TARGET hyoid_vpi)
   list(APPEND hdl_named hdl_icarus hdl_wrong)
 endif()
 set_tests_properties(${hdl_named} PROPERTIES LABELS outside)
+
+# The pair by itself, without a simulator.
+add_executable(test_pair ${hdl_tests}/test_pair.c)
+target_link_libraries(test_pair PRIVATE hyoid_options hyoid_hdl PkgConfig::CRITERION)
+hyoid_test(test_pair test_pair)
