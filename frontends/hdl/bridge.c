@@ -30,11 +30,11 @@ static void print_to_stdout(const char *text)
     fflush(stdout);
 }
 
-static void (*print)(const char *text) = print_to_stdout;
+static void (*print_text)(const char *text) = print_to_stdout;
 
-void hyoid_lockstep_print_with(void (*to)(const char *text))
+void hyoid_lockstep_print_with(void (*print)(const char *text))
 {
-    print = to;
+    print_text = print;
 }
 
 static void say(const char *format, ...) __attribute__((format(printf, 1, 2)));
@@ -45,7 +45,7 @@ static void say(const char *format, ...)
     va_start(arguments, format);
     vsnprintf(text, sizeof text, format, arguments);
     va_end(arguments);
-    print(text);
+    print_text(text);
 }
 
 static place *at(int handle)
@@ -102,7 +102,7 @@ int hyoid_lockstep_open(const char *part, int checks, int bits, int fraction, in
                init(p, part, &setup, &diag) == 0) {
         p->window = (unsigned)window;
         p->pair.setup.following = 4ull * p->pair.part.filter_clocks;
-        strcpy(p->vcd, vcd);
+        memcpy(p->vcd, vcd, strlen(vcd) + 1);
         places[handle] = p;
         return handle;
     }
@@ -132,7 +132,7 @@ static void report(place *p)
     }
     hy_report_print(&p->pair, p->window, memory);
     fclose(memory);
-    print(text);
+    print_text(text);
     free(text);
     hy_diag diag = {""};
     if (p->vcd[0] != '\0' && hy_report_dump(&p->pair, p->vcd, &diag) != 0) {

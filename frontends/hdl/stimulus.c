@@ -140,7 +140,7 @@ static uint64_t pick_next(hy_stimulus *s, const hyoid_chip *chip, uint64_t now)
     const uint64_t filter = chip->part->filter_clocks;
     const uint64_t end = hyoid_chip_request_cycle(chip), fall = now + chip->part->request_delay;
     const uint64_t tick = chip->tick_at > now ? chip->tick_at : chip->tick_at + filter;
-    uint64_t aim = now + 1;
+    uint64_t aim;
     switch (draw(s, 0, 15)) {
     case 0:
     case 1: /* in a row */

@@ -53,7 +53,7 @@ static int do_take(const argument *a)
     return hyoid_stimulus_take((int)a[0].number);
 }
 
-static const call calls[] = {
+static call calls[] = {
     {"$hyoid_lockstep_open", "tnnnnnt", do_open}, {"$hyoid_lockstep_strobe", "nn", do_strobe},
     {"$hyoid_lockstep_clock", "nn", do_clock},    {"$hyoid_stimulus_start", "nnn", do_start},
     {"$hyoid_stimulus_pending", "n", do_pending}, {"$hyoid_stimulus_take", "n", do_take},
@@ -90,7 +90,7 @@ static argument read_argument(vpiHandle handle, char kind)
 
 static PLI_INT32 run(PLI_BYTE8 *data)
 {
-    const call *what = &calls[(size_t)(uintptr_t)data];
+    const call *what = (const call *)(const void *)data;
     vpiHandle self = vpi_handle(vpiSysTfCall, NULL);
     vpiHandle each = vpi_iterate(vpiArgument, self);
     argument arguments[ARGUMENTS] = {{0, NULL}};
@@ -114,7 +114,7 @@ static PLI_INT32 run(PLI_BYTE8 *data)
 /* Before the simulation starts: a wrong number of arguments is the caller's slip, and named. */
 static PLI_INT32 check(PLI_BYTE8 *data)
 {
-    const call *what = &calls[(size_t)(uintptr_t)data];
+    const call *what = (const call *)(const void *)data;
     vpiHandle each = vpi_iterate(vpiArgument, vpi_handle(vpiSysTfCall, NULL));
     size_t count = 0;
     while (each != NULL && vpi_scan(each) != NULL) {
@@ -143,13 +143,12 @@ static void start(void)
                                      .tfname = calls[i].name,
                                      .calltf = run,
                                      .compiletf = check,
-                                     .user_data = (PLI_BYTE8 *)(uintptr_t)i};
+                                     .user_data = (PLI_BYTE8 *)&calls[i]};
         vpi_register_systf(&function);
     }
     s_cb_data at_end = {.reason = cbEndOfSimulation, .cb_rtn = end};
     vpi_register_cb(&at_end);
 }
 
-/* The simulator looks for this table by its name. */
-extern void (*vlog_startup_routines[])(void);
+/* The simulator looks for this table, which vpi_user.h declares, by its name. */
 void (*vlog_startup_routines[])(void) = {start, NULL};

@@ -80,7 +80,7 @@ static int take_number(request *r, int option, const char *text, hy_diag *diag)
     while (ranges[i].option != option) {
         i++;
     }
-    int64_t value;
+    int64_t value = 0;
     if (whole(text, ranges[i].low, ranges[i].high, options[option].name, &value, diag) != 0) {
         return -1;
     }
@@ -185,25 +185,25 @@ static void print(const request *r, const hy_track *t)
     }
 }
 
-static int with_track(const request *r, const hy_input *input, hy_vectors *v, hy_diag *diag)
+static int with_track(const request *r, const hy_input *input, hy_vectors v, hy_diag *diag)
 {
-    const int64_t over = input->from_score ? hy_log_end(input->log) : hy_perform_end(input->log, v->part, diag);
+    const int64_t over = input->from_score ? hy_log_end(input->log) : hy_perform_end(input->log, v.part, diag);
     if (over < 0) {
         return -1;
     }
     hy_track track;
-    hy_track_setup setup = {v->part, over + r->tail_ps, r->clocks, r->bits, (unsigned)r->fraction};
+    hy_track_setup setup = {v.part, over + r->tail_ps, r->clocks, r->bits, (unsigned)r->fraction};
     if (hy_track_play(&track, input->log, &setup, diag) != 0) {
         return -1;
     }
     uint8_t *mask = hy_mask_make(&track, &r->mask, diag);
     int result = -1;
     if (mask != NULL) {
-        v->input = input;
-        v->track = &track;
-        v->mask = mask;
-        v->end_ps = setup.end_ps;
-        result = write_folder(v, r->output, diag);
+        v.input = input;
+        v.track = &track;
+        v.mask = mask;
+        v.end_ps = setup.end_ps;
+        result = write_folder(&v, r->output, diag);
     }
     if (result == 0 && !r->quiet) {
         print(r, &track);
@@ -220,12 +220,12 @@ static int vectors(const request *r, hy_diag *diag)
         return -1;
     }
     const hyoid_part *part = file != NULL ? hy_partfile_part(file) : hyoid_part_default();
-    hy_vectors v = {.part = part,
-                    .part_name = r->part,
-                    .input_name = r->input,
-                    .masked = r->mask,
-                    .bits = r->bits,
-                    .fraction = (unsigned)r->fraction};
+    const hy_vectors v = {.part = part,
+                          .part_name = r->part,
+                          .input_name = r->input,
+                          .masked = r->mask,
+                          .bits = r->bits,
+                          .fraction = (unsigned)r->fraction};
     int result;
     if (r->part_only) {
         result = write_folder(&v, r->output, diag);
@@ -236,7 +236,7 @@ static int vectors(const request *r, hy_diag *diag)
         result = hy_input_read_mapped(&input, r->input, r->map, part, &host, &note, diag);
         if (result == 0) {
             fputs(r->quiet ? "" : note.text, stderr);
-            result = with_track(r, &input, &v, diag);
+            result = with_track(r, &input, v, diag);
         }
         hy_input_free(&input);
     }

@@ -66,7 +66,7 @@ static void replay(const hy_track *track, const hyoid_part *part)
 static void add(hy_log *log, int64_t ps, hy_signal signal, int number, double hz, int glides)
 {
     hy_diag diag = {""};
-    const hy_event event = {.ps = ps, .signal = signal, .number = number, .hz = hz};
+    const hy_event event = {.ps = ps, .signal = (int32_t)signal, .number = number, .hz = hz};
     cr_assert_eq(hy_log_append(log, &event, glides, &diag), 0, "%s", diag.text);
 }
 
