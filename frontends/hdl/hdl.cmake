@@ -35,8 +35,10 @@ function(hyoid_hdl_library name type)
                         LIBRARY_OUTPUT_DIRECTORY ${CMAKE_BINARY_DIR}/hdl)
 endfunction()
 
-hyoid_hdl_library(hyoid_dpi SHARED)
-install(TARGETS hyoid_dpi LIBRARY DESTINATION ${CMAKE_INSTALL_LIBDIR}/hyoid COMPONENT hyoid)
+# Two folders deep: nearer to the libraries, cpack would have ldconfig run for what is loaded by its path.
+set(hdl_lib ${CMAKE_INSTALL_LIBDIR}/hyoid/hdl)
+hyoid_hdl_library(hyoid_dpi MODULE)
+install(TARGETS hyoid_dpi LIBRARY DESTINATION ${hdl_lib} COMPONENT hyoid)
 
 find_path(HYOID_VPI_INCLUDE_DIR vpi_user.h PATH_SUFFIXES iverilog)
 if(HYOID_VPI_INCLUDE_DIR)
@@ -45,12 +47,12 @@ if(HYOID_VPI_INCLUDE_DIR)
   target_include_directories(hyoid_vpi SYSTEM PRIVATE ${HYOID_VPI_INCLUDE_DIR})
   target_compile_definitions(hyoid_vpi PRIVATE _POSIX_C_SOURCE=200809L)
   set_target_properties(hyoid_vpi PROPERTIES PREFIX "" OUTPUT_NAME hyoid SUFFIX .vpi)
-  install(TARGETS hyoid_vpi LIBRARY DESTINATION ${CMAKE_INSTALL_LIBDIR}/hyoid COMPONENT hyoid)
+  install(TARGETS hyoid_vpi LIBRARY DESTINATION ${hdl_lib} COMPONENT hyoid)
 else()
   message(STATUS "vpi_user.h is not installed (Debian: iverilog): the lockstep module for Icarus Verilog is left out")
 endif()
 
-file(RELATIVE_PATH HYOID_HDL_LIB ${CMAKE_INSTALL_FULL_DATADIR}/hyoid/hdl ${CMAKE_INSTALL_FULL_LIBDIR}/hyoid)
+file(RELATIVE_PATH HYOID_HDL_LIB ${CMAKE_INSTALL_FULL_DATADIR}/hyoid/hdl ${CMAKE_INSTALL_FULL_LIBDIR}/hyoid/hdl)
 configure_file(${hdl}/hyoid.mk.in hyoid.mk @ONLY)
 install(FILES ${CMAKE_CURRENT_BINARY_DIR}/hyoid.mk ${hdl}/verilog/hyoid_lockstep.sv ${hdl}/verilog/hyoid_bench.sv ${hdl}/verilog/hyoid_tb.v
         ${hdl}/verilog/hyoid_main.cpp ${hdl}/bridge.h
@@ -58,3 +60,4 @@ install(FILES ${CMAKE_CURRENT_BINARY_DIR}/hyoid.mk ${hdl}/verilog/hyoid_lockstep
 install(FILES ${PROJECT_SOURCE_DIR}/docs/scores/hour.score DESTINATION ${CMAKE_INSTALL_DATADIR}/hyoid/hdl/example
         COMPONENT hyoid)
 install(DIRECTORY ${hdl}/example DESTINATION ${CMAKE_INSTALL_DATADIR}/hyoid/hdl COMPONENT hyoid)
+install(FILES ${PROJECT_SOURCE_DIR}/docs/man/hyoid-vectors.1 DESTINATION ${CMAKE_INSTALL_MANDIR}/man1 COMPONENT hyoid)

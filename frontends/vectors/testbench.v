@@ -91,8 +91,10 @@ module hyoid_testbench;
     clk = 0;
     {strobe, inflection, p} = 0;
     reset = 1;
-    #(2 * part) clk = 1;
-    #(2 * part) clk = 0;
+    repeat (2) begin
+      #(4 * part) clk = 1;
+      #(4 * part) clk = 0;
+    end
     #(2 * part) reset = 0;
     #(2 * part);
     n = 0;

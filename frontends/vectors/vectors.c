@@ -42,8 +42,8 @@ static const hy_usage usage = {
     "INPUT; vectors count clocks. The built-in part is an estimate of the chip, not a reading.",
     options,
     "Examples:\n"
-    "  hyoid vectors docs/scores/hour.score -o hour --clocks 200000\n"
-    "  hyoid vectors --part-only -o part",
+    "  hyoid vectors docs/scores/hour.score -o hour --clocks 200000 && cat hour/manifest.json\n"
+    "  hyoid vectors --part-only -o part && cat part/part.vh",
 };
 
 typedef struct request {

@@ -1,6 +1,7 @@
 #!/bin/sh
 # Lockstep in Icarus Verilog: the example passes, in several random lives; a bench of one's own with the model beside it;
 # what is written about a difference.
+# shellcheck disable=SC2086 # words are wanted
 set -eu
 # shellcheck source-path=SCRIPTDIR source=lib.sh
 . "$(dirname "$0")/lib.sh"
@@ -10,7 +11,7 @@ cp part/durations.hex .
 vvp_model="vvp -n -M $HYOID_BUILD/hdl -m hyoid"
 iverilog -g2012 -Ipart "-I$verilog" -s hyoid_tb -Phyoid_tb.CHECK_PHONEME=1 -Phyoid_tb.CHECK_SLOT=1 -Phyoid_tb.CHECK_LEVEL=1 \
     -o bench.vvp "$verilog/hyoid_tb.v" "$verilog/hyoid_bench.sv" "$example/dut.v" "$example/sequencer.v"
-for seed in 1 2 3 4; do
+for seed in 1 2 3; do
     $vvp_model bench.vvp +clocks=1000000 "+seed=$seed" | tee log
     grep -q '^PASS: 1000000 clocks' log || fail "seed $seed"
 done
@@ -37,10 +38,22 @@ said '^MISMATCH in clock [0-9]*: audio: expected -*[0-9]*, got -*[0-9]*$'
 said 'this is level number 1999, since clock'
 said '+7 steps of 2^-20 away; the tolerance is 6'
 
+# two flip-flops ahead of everything: late for the vectors, right for a model that stands behind them
+"$HYOID" vectors a.score -o late --clocks 100000 -q
+iverilog -g2012 -Ilate "-I$verilog" -DHYOID_DUT=synced -s hyoid_testbench -o synced.vvp late/testbench.v \
+    "$HYOID_SOURCE/tests/outside/hdl/synced.v" "$example/sequencer.v" "$verilog/hyoid_lockstep.sv"
+must_fail 1 $vvp_model synced.vvp +vectors=late
+said '^MISMATCH in clock [0-9]*: request'
+"$HYOID" vectors a.score -o masked --clocks 100000 -q --ignore 0..100000
+$vvp_model synced.vvp +vectors=masked >log
+grep -q 'design and model did the same' log || { cat log; fail "the model behind two flip-flops"; }
+
 # the dump shows both sides
 [ -s hyoid_lockstep.vcd ] || fail "no dump"
 vcd2fst hyoid_lockstep.vcd dump.fst || fail "the dump is not readable"
-grep -q 'scope module model' hyoid_lockstep.vcd && grep -q 'scope module design' hyoid_lockstep.vcd || fail "a side is missing"
+for side in pins design model; do
+    grep -q "scope module $side" hyoid_lockstep.vcd || fail "the dump lacks $side"
+done
 
 # bad parameters, and a part that is not there
 iverilog -g2012 -Ipart "-I$verilog" -s hyoid_tb '-Phyoid_tb.PART="none"' -o none.vvp "$verilog/hyoid_tb.v" "$verilog/hyoid_bench.sv" \

@@ -1,4 +1,5 @@
-# Shared by the tests of vectors and lockstep. shellcheck shell=sh disable=SC2034
+# Shared by the tests of vectors and lockstep.
+# shellcheck shell=sh disable=SC2034
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 verilog=$HYOID_SOURCE/frontends/hdl/verilog

@@ -14,7 +14,7 @@ END
 "$HYOID" vectors tide.score -o a --clocks 400000 -q
 "$HYOID" vectors tide.score -o b --clocks 400000 -q
 diff -r a b || fail "twice the same, and not the same"
-[ -z "$(ls -A | grep '^\.hyoid' || true)" ] || fail "something half written is left"
+[ -z "$(find . -name '.hyoid*')" ] || fail "something half written is left"
 python3 - a <<'END'
 import json, sys
 folder = sys.argv[1]
@@ -74,6 +74,16 @@ must_fail 1 vvp -n bench.vvp +vectors=a +tolerance=4
 # a bench that can't find its vectors says so
 must_fail 1 vvp -n bench.vvp +vectors=nowhere
 said 'the vectors are not in nowhere'
+
+# the page names every option
+if command -v mandoc >/dev/null; then
+    page=$HYOID_SOURCE/docs/man/hyoid-vectors.1
+    mandoc -Tlint -Wwarning "$page" || fail "the page is not clean"
+    mandoc -Tascii "$page" | col -b >plain
+    for option in $("$HYOID" vectors --help | grep -o -e '--[a-z-]*' | sort -u); do
+        [ "$option" = --help ] || grep -q -e "$option" plain || fail "hyoid-vectors(1) lacks $option"
+    done
+fi
 
 # refused in one line, nothing written
 refused() {
