@@ -12,6 +12,9 @@ typedef struct wave {
 /* In the order of their identifiers, from '!' on. */
 enum { CLK, P, I0, I1, STROBE, EDGE, GOT, WANT = GOT + HY_FIELDS, WAVES = WANT + HY_FIELDS };
 
+/* Clocks of a quiet stretch whose edges are drawn: all of them would fill a disk. */
+enum { DRAWN = 40 };
+
 static const wave waves[WAVES] = {
     {"pins", "clk", 1},      {"pins", "p", 6},       {"pins", "i0", 1},        {"pins", "i1", 1},
     {"pins", "strobe", 1},   {"pins", "edge", 1},    {"design", "request", 1}, {"design", "phoneme", 6},
@@ -26,11 +29,13 @@ static int wanted(const hy_pair *pair, unsigned w)
 
 static void header(const hy_pair *pair, FILE *out)
 {
-    fprintf(out,
-            "$version hyoid lockstep %d.%d.%d $end\n"
-            "$comment two time units a clock: clock n rises at 2 n; what a clock did stands from 2 n on $end\n"
-            "$timescale 1 us $end\n",
-            HYOID_VERSION_MAJOR, HYOID_VERSION_MINOR, HYOID_VERSION_PATCH);
+    fprintf(
+        out,
+        "$version hyoid lockstep %d.%d.%d $end\n"
+        "$comment two time units a clock: clock n rises at 2 n; what a clock did stands from 2 n on; in a stretch "
+        "in which nothing changes, clk is drawn for %d clocks $end\n"
+        "$timescale 1 us $end\n",
+        HYOID_VERSION_MAJOR, HYOID_VERSION_MINOR, HYOID_VERSION_PATCH, DRAWN);
     const char *scope = "";
     for (unsigned w = 0; w < WAVES; w++) {
         if (waves[w].scope != scope && waves[w].scope[0] != scope[0]) {
@@ -71,8 +76,9 @@ static void outputs(const hy_pair *pair, const hy_record *r, FILE *out)
 
 static void clocks(const hy_pair *pair, const hy_record *r, uint64_t until, FILE *out)
 {
-    for (uint64_t clock = r->clock; clock < until; clock++) {
-        fprintf(out, "#%" PRIu64 "\n1!\n", clock * 2);
+    const uint64_t drawn = until - r->clock < DRAWN ? until : r->clock + DRAWN;
+    for (uint64_t clock = r->clock; clock < drawn; clock++) {
+        fprintf(out, "#%" PRIu64 "\n%c!\n", clock * 2, clock > 0 ? '1' : '0'); /* clock 0 is power-up, no edge */
         if (clock == r->clock) {
             change(P, hy_word_code(r->pins), 0, out);
             change(I0, hy_word_inflection(r->pins) & 1, 0, out);

@@ -91,7 +91,7 @@ module hyoid_lockstep #(
 `ifdef __ICARUS__
       $finish_and_return(result == 1);
 `else
-      $finish;
+      $finish(0);
 `endif
     end
 

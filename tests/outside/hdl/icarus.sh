@@ -19,6 +19,20 @@ $vvp_model bench.vvp +clocks=200000 +seed=9 >one
 $vvp_model bench.vvp +clocks=200000 +seed=9 >two
 cmp one two || fail "one seed, two lives"
 
+# another part: no number of the silicon stands in the design
+"$HYOID" part export other >/dev/null
+sed -i 's/^request_delay,[0-9]*/request_delay,7/; s/^filter_clocks,[0-9]*/filter_clocks,20/' other/constants.csv
+mkdir moved
+"$HYOID" vectors --part-only --part other -o moved/part
+cp moved/part/durations.hex moved
+(
+    cd moved
+    iverilog -g2012 -Ipart "-I$verilog" -s hyoid_tb -Phyoid_tb.CHECK_PHONEME=1 -Phyoid_tb.CHECK_SLOT=1 '-Phyoid_tb.PART="../other"' \
+        -o bench.vvp "$verilog/hyoid_tb.v" "$verilog/hyoid_bench.sv" "$example/dut.v" "$example/sequencer.v"
+    $vvp_model bench.vvp +clocks=500000 | tee log
+    grep -q '^PASS: 500000 clocks' log || fail "another part"
+)
+
 # beside a design that the vectors' bench drives, audio included
 echo 'clock 720k hh/71 aa/146 t' >a.score
 "$HYOID" vectors a.score -o v --clocks 100000 -q
