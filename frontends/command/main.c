@@ -5,9 +5,12 @@
 #include <hyoid/hyoid.h>
 
 #include "../chart/chart.h"
+#include "../diagnose/diagnose.h"
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
+#include "../survey/survey.h"
+#include "../sweep/sweep.h"
 #include "../vectors/vectors.h"
 #include "outfile.h"
 #include "text.h"
@@ -21,8 +24,11 @@ typedef struct verb {
 static const verb verbs[] = {
     {"render", hy_render_main, "a score or write log -> sound, pins, labels, picture"},
     {"chart", hy_chart_main, "the 64 phoneme codes"},
-    {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
+    {"part", hy_part_main, "check, show, compare or export a part: the numbers of a piece of silicon"},
     {"spell", hy_spell_main, "English text -> a score"},
+    {"sweep", hy_sweep_main, "one input at many clocks: pitch, tempo, formants, images"},
+    {"diagnose", hy_diagnose_main, "which fault explains a recording of a chip"},
+    {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
     {"vectors", hy_vectors_main, "an input -> stimulus and expected pins by clock, for an HDL test bench"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };

@@ -60,4 +60,3 @@ install(FILES ${CMAKE_CURRENT_BINARY_DIR}/hyoid.mk ${hdl}/verilog/hyoid_lockstep
 install(FILES ${PROJECT_SOURCE_DIR}/docs/scores/hour.score DESTINATION ${CMAKE_INSTALL_DATADIR}/hyoid/hdl/example
         COMPONENT hyoid)
 install(DIRECTORY ${hdl}/example DESTINATION ${CMAKE_INSTALL_DATADIR}/hyoid/hdl COMPONENT hyoid)
-install(FILES ${PROJECT_SOURCE_DIR}/docs/man/hyoid-vectors.1 DESTINATION ${CMAKE_INSTALL_MANDIR}/man1 COMPONENT hyoid)

@@ -230,7 +230,8 @@ static int vectors(const request *r, hy_diag *diag)
     if (r->part_only) {
         result = write_folder(&v, r->output, diag);
     } else {
-        const hy_host_options host = {r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz, r->level};
+        const hy_host_options host = {.clock_hz = r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz,
+                                      .level = r->level};
         hy_input input;
         hy_capture_note note;
         result = hy_input_read_mapped(&input, r->input, r->map, part, &host, &note, diag);
