@@ -4,6 +4,11 @@
 // Each toggle of `step` takes one step of the stimulus: several may come between two clocks. `period` is how long the
 // coming clock lasts, in ns.
 `include "hyoid_lockstep.sv"
+/* verilator lint_save */
+/* verilator lint_off UNUSEDSIGNAL */
+/* verilator lint_off BLKSEQ */
+/* verilator lint_off SYNCASYNCNET */
+/* verilator lint_off PINCONNECTEMPTY */
 
 `ifdef __ICARUS__
 `define HYOID_START $hyoid_stimulus_start
@@ -86,3 +91,4 @@ module hyoid_bench #(
       {period, strobe, inflection, p} = {pins[31:16], pins[8:0]};
     end
 endmodule
+/* verilator lint_restore */
