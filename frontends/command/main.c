@@ -14,6 +14,7 @@
 #include "../survey/survey.h"
 #include "../sweep/sweep.h"
 #include "../timing/timing.h"
+#include "../vectors/vectors.h"
 #include "outfile.h"
 #include "text.h"
 
@@ -35,6 +36,7 @@ static const verb verbs[] = {
     {"firmware", hy_firmware_main, "a microcontroller's firmware drives the chip, pin by pin"},
     {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
     {"timing", hy_timing_main, "a capture of a board -> is its handshake right?"},
+    {"vectors", hy_vectors_main, "an input -> stimulus and expected pins by clock, for an HDL test bench"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
 
