@@ -5,6 +5,7 @@
 #include <hyoid/hyoid.h>
 
 #include "../chart/chart.h"
+#include "../live/live.h"
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
@@ -22,6 +23,7 @@ static const verb verbs[] = {
     {"chart", hy_chart_main, "the 64 phoneme codes"},
     {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
     {"spell", hy_spell_main, "English text -> a score"},
+    {"live", hy_live_main, "hear it while you turn the clock: sound card, keys, recordings"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
 
