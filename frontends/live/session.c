@@ -45,7 +45,7 @@ hy_session *hy_session_new(const hy_session_options *options, hy_diag *diag)
     s->player->engine.playing = s->playing;
     hy_engine_status(&s->player->engine, &s->status);
     hy_feed_pump(s->feed);
-    hy_session_note(s, 0, "? lists the keys. Starts quietly: mind your ears, with headphones and sweeps above all.");
+    hy_session_note(s, 0, "? lists the keys. Mind your ears: start quietly, with headphones above all.");
     return s;
 }
 

@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 
 ASOUNDRC = """
@@ -17,6 +18,7 @@ ctl.!default { type pulse }
 class Server:
     def __init__(self, rate=48000, sample_format="float32le"):
         self.rate = rate
+        self.keeper = None
         self.folder = tempfile.mkdtemp(prefix="hyoid-live-")
         for name in ("home", "run", "state"):
             os.mkdir(os.path.join(self.folder, name), 0o700)
@@ -49,19 +51,30 @@ class Server:
                 break
             if subprocess.run(["pactl", "list", "short", "sinks"], env=self.environment, capture_output=True,
                               check=False).stdout.startswith(b"0"):
+                # an idle null sink works ahead by 2 s, and would keep the first sound waiting for so long
+                self.keeper = self.recorder(20)
+                os.read(self.keeper.stdout.fileno(), 4096)
+                threading.Thread(target=self.drain_keeper, daemon=True).start()
                 return
             time.sleep(0.05)
         text = open(self.log.name).read()
         self.close()
         raise RuntimeError("the sound server does not start:\n" + text)
 
-    def recorder(self, **more):
-        """parec on the sink's monitor: raw 32-bit floats, one channel."""
+    def drain_keeper(self):
+        while os.read(self.keeper.stdout.fileno(), 65536):
+            pass
+
+    def recorder(self, latency_ms=100):
+        """parec on the sink's monitor: raw 32-bit floats, one channel. A low latency makes the sink hurry, too."""
         return subprocess.Popen(["parec", "--device=test.monitor", "--format=float32le", "--rate=%d" % self.rate,
-                                 "--channels=1", "--raw", "--latency-msec=5"], env=self.environment,
-                                stdout=subprocess.PIPE, **more)
+                                 "--channels=1", "--raw", "--latency-msec=%d" % latency_ms],
+                                env=self.environment, stdout=subprocess.PIPE)
 
     def stop(self):
+        if self.keeper is not None:
+            self.keeper.terminate()
+            self.keeper.wait()
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGTERM)
             try:
