@@ -102,7 +102,7 @@ uint32_t hy_feed_again(hy_feed *f)
 
 int hy_feed_text(hy_feed *f, const char *text, size_t size, hy_diag *diag)
 {
-    FILE *in = size > 0 ? fmemopen((void *)(uintptr_t)text, size, "r") : NULL;
+    FILE *in = size > 0 ? fmemopen((void *)text, size, "r") : NULL;
     typed *t = in != NULL ? calloc(1, sizeof *t) : NULL;
     if (t == NULL) {
         if (in != NULL) {

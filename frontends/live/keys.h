@@ -24,8 +24,8 @@ const hy_key *hy_key_find(int key);
 
 /* The phoneme page: a letter chooses a group of sounds of one kind, a digit one of them. */
 typedef struct hy_group {
-    char letter;
     const char *name;
+    char letter;
     signed char codes[HY_GROUP_SIZE]; /* -1: none */
 } hy_group;
 

@@ -4,20 +4,21 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define LINE 64 /* bytes of a cache line: the two counters must not share one */
-
+/* The two counters lie a cache line apart, so that the threads don't slow each other down. */
 struct hy_ring {
     unsigned char *bytes;
     size_t size, room;
-    _Alignas(LINE) atomic_size_t put; /* elements so far; they may wrap */
-    _Alignas(LINE) atomic_size_t taken;
+    char apart[64];
+    atomic_size_t put; /* elements so far; they may wrap */
+    char apart_too[64];
+    atomic_size_t taken;
 };
 
 _Static_assert(ATOMIC_LONG_LOCK_FREE == 2, "counters must need no lock");
 
 hy_ring *hy_ring_new(size_t size, size_t room)
 {
-    hy_ring *ring = aligned_alloc(LINE, sizeof *ring);
+    hy_ring *ring = calloc(1, sizeof *ring);
     if (ring == NULL) {
         return NULL;
     }
@@ -41,18 +42,20 @@ void hy_ring_free(hy_ring *ring)
     }
 }
 
-/* Copies between the ring, from element number `at` on, and `elements`. */
-static void copy(const hy_ring *ring, size_t at, void *to, const void *from, size_t count)
+/* Where element number `at` stands, and how many of `count` elements fit before the end; the rest stands at the start. */
+static size_t split(const hy_ring *ring, size_t at, size_t count, unsigned char **place)
 {
-    const size_t place = at & (ring->room - 1);
-    const size_t first = count < ring->room - place ? count : ring->room - place;
-    if (from != NULL) {
-        memcpy(ring->bytes + place * ring->size, from, first * ring->size);
-        memcpy(ring->bytes, (const unsigned char *)from + first * ring->size, (count - first) * ring->size);
-    } else {
-        memcpy(to, ring->bytes + place * ring->size, first * ring->size);
-        memcpy((unsigned char *)to + first * ring->size, ring->bytes, (count - first) * ring->size);
-    }
+    const size_t index = at & (ring->room - 1);
+    *place = ring->bytes + index * ring->size;
+    return count < ring->room - index ? count : ring->room - index;
+}
+
+static void copy_out(const hy_ring *ring, size_t at, void *elements, size_t count)
+{
+    unsigned char *place;
+    const size_t first = split(ring, at, count, &place) * ring->size;
+    memcpy(elements, place, first);
+    memcpy((unsigned char *)elements + first, ring->bytes, count * ring->size - first);
 }
 
 size_t hy_ring_space(const hy_ring *ring)
@@ -67,7 +70,10 @@ int hy_ring_put(hy_ring *ring, const void *elements, size_t count)
         return 0;
     }
     const size_t put = atomic_load_explicit(&ring->put, memory_order_relaxed);
-    copy(ring, put, NULL, elements, count);
+    unsigned char *place;
+    const size_t first = split(ring, put, count, &place) * ring->size;
+    memcpy(place, elements, first);
+    memcpy(ring->bytes, (const unsigned char *)elements + first, count * ring->size - first);
     atomic_store_explicit(&ring->put, put + count, memory_order_release);
     return 1;
 }
@@ -83,7 +89,7 @@ size_t hy_ring_take(hy_ring *ring, void *elements, size_t count)
     const size_t waiting = hy_ring_waiting(ring);
     count = count < waiting ? count : waiting;
     const size_t taken = atomic_load_explicit(&ring->taken, memory_order_relaxed);
-    copy(ring, taken, elements, NULL, count);
+    copy_out(ring, taken, elements, count);
     atomic_store_explicit(&ring->taken, taken + count, memory_order_release);
     return count;
 }
@@ -93,6 +99,6 @@ int hy_ring_peek(const hy_ring *ring, void *element)
     if (hy_ring_waiting(ring) == 0) {
         return 0;
     }
-    copy(ring, atomic_load_explicit(&ring->taken, memory_order_relaxed), element, NULL, 1);
+    copy_out(ring, atomic_load_explicit(&ring->taken, memory_order_relaxed), element, 1);
     return 1;
 }

@@ -183,7 +183,7 @@ static size_t longest(const writer *w, const size_t *corners, size_t n, int arc)
 
 static int join_glides(writer *w)
 {
-    size_t *corners = malloc((RUN_MAX + 1) * sizeof *corners);
+    size_t *corners = calloc(RUN_MAX + 1, sizeof *corners);
     if (corners == NULL) {
         return hy_fail(w->diag, "not enough memory for a score of this log");
     }

@@ -136,8 +136,11 @@ static void put_settings(hy_cells *c, int row, const hy_view *v)
         hy_cells_print(c, row, LABEL - 1 + 3 * i, on ? HY_ACCENT : HY_DIM, on ? "[%d]" : " %d ", i);
     }
     int k = hy_cells_put(c, row, LABEL + 15, HY_DIM, "hold");
-    k = s->status.hold > 0 ? hy_cells_print(c, row, k + 1, HY_ACCENT, "%.4g ms", (double)s->status.hold / 1e9)
-                           : hy_cells_put(c, row, k + 1, HY_PLAIN, "off");
+    if (s->status.hold > 0) {
+        hy_cells_print(c, row, k + 1, HY_ACCENT, "%.4g ms", (double)s->status.hold / 1e9);
+    } else {
+        hy_cells_put(c, row, k + 1, HY_PLAIN, "off");
+    }
     k = hy_cells_put(c, row, LABEL + 32, HY_DIM, "sustain");
     hy_cells_put(c, row, k + 1, s->sustain ? HY_ACCENT : HY_PLAIN, s->sustain ? "on" : "off");
     k = hy_cells_put(c, row, LABEL + 47, HY_DIM, "limiter");

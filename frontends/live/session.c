@@ -94,8 +94,8 @@ static void see_status(hy_session *s, const hy_report *report)
     s->quiet = nothing_waits(s) && (!now->busy || stands) ? s->quiet + 1 : 0;
     if (s->key_seen && now->heard > 0.0) {
         const double rate = s->options.rate;
-        const double ahead = HYOID_TAPS / 2 + s->player->post.ahead;
-        s->latency_s = now->heard - ((double)(report->sample - s->key_sample) - ahead) / rate - s->key_time;
+        const uint32_t ahead = HYOID_TAPS / 2 + s->player->post.ahead;
+        s->latency_s = now->heard - ((double)(report->sample - s->key_sample) - (double)ahead) / rate - s->key_time;
         s->key_token = 0;
         s->key_seen = 0;
     }

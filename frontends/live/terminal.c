@@ -32,7 +32,7 @@ static void choose_styles(terminal *t)
     memcpy(t->attributes, plain, sizeof plain);
     if (has_colors() && start_color() == OK) {
         const short back = use_default_colors() == OK ? -1 : COLOR_BLACK;
-        for (short i = 0; i < HY_STYLES; i++) {
+        for (int i = 0; i < HY_STYLES; i++) {
             if (colours[i] >= 0) {
                 init_pair((short)(i + 1), colours[i], back);
                 t->attributes[i] = (attr_t)COLOR_PAIR(i + 1) | (i == HY_ALARM ? A_BOLD : A_NORMAL);
@@ -65,7 +65,7 @@ static void paint(terminal *t)
             const wchar_t text[2] = {(wchar_t)point, L'\0'};
             cchar_t wide;
             setcchar(&wide, text, t->attributes[cell->style] & ~(attr_t)A_COLOR,
-                     PAIR_NUMBER(t->attributes[cell->style]), NULL);
+                     (short)PAIR_NUMBER(t->attributes[cell->style]), NULL);
             mvadd_wch(r, k, &wide); /* fails in the last cell of all, having written it */
         }
     }

@@ -124,7 +124,8 @@ static int check_same(hy_log *a, hy_log *b, int64_t margin, const char *what)
             return n;
         }
         cr_assert_eq(x.number, y.number, "%s: phoneme %d", what, n);
-        cr_assert_leq(llabs(x.ps - y.ps), margin, "%s: phoneme %d at %" PRId64 " and %" PRId64 " ps", what, n, x.ps, y.ps);
+        cr_assert_leq(llabs(x.ps - y.ps), margin, "%s: phoneme %d at %" PRId64 " and %" PRId64 " ps", what, n, x.ps,
+                      y.ps);
         n++;
     }
 }
@@ -141,14 +142,38 @@ static uint32_t roll(uint32_t *state, uint32_t sides)
 
 static void random_command(hy_session *s, uint32_t *state, int glides)
 {
-    static const char *const plain[] = {"clock +1%",    "clock -2st",  "clock +2st",  "nominal",       "level 0",
-                                        "level 2",      "level 3",     "hold 80ms",   "hold off",      "strobe 0x1b",
-                                        "strobe aa",    "strobe t",    "babble on 5", "babble off",    "again",
-                                        "toggle",       "sustain on",  "sustain off", "say hold 50ms hh eh/71 l ow hold off",
-                                        "word water",   "clock 1.3M",  "clock 90k",   "say rest 30ms aa answer 3ms iy answer 0us",
-                                        "hush",         "hold -10%",   "hold +10%",   "volume -6",     "limiter off"};
-    static const char *const gliding[] = {"sweep 300k over 70ms",     "sweep 1M over 130ms exp",
-                                          "zero over 40ms",           "sweep 500k over 9ms exp",
+    static const char *const plain[] = {"clock +1%",
+                                        "clock -2st",
+                                        "clock +2st",
+                                        "nominal",
+                                        "level 0",
+                                        "level 2",
+                                        "level 3",
+                                        "hold 80ms",
+                                        "hold off",
+                                        "strobe 0x1b",
+                                        "strobe aa",
+                                        "strobe t",
+                                        "babble on 5",
+                                        "babble off",
+                                        "again",
+                                        "toggle",
+                                        "sustain on",
+                                        "sustain off",
+                                        "say hold 50ms hh eh/71 l ow hold off",
+                                        "word water",
+                                        "clock 1.3M",
+                                        "clock 90k",
+                                        "say rest 30ms aa answer 3ms iy answer 0us",
+                                        "hush",
+                                        "hold -10%",
+                                        "hold +10%",
+                                        "volume -6",
+                                        "limiter off"};
+    static const char *const gliding[] = {"sweep 300k over 70ms",
+                                          "sweep 1M over 130ms exp",
+                                          "zero over 40ms",
+                                          "sweep 500k over 9ms exp",
                                           "say glide 900k over 60ms aa clock 720k iy glide 400k over 300ms exp uw",
                                           "back"};
     hy_diag refused = {""}; /* some make no sense where they fall */
@@ -229,7 +254,8 @@ Test(live_engine, keeps_time_as_the_host_does)
     char *hour = source_text("docs/scores/hour.score");
     check_host(hour, 0, "hour");
     free(hour);
-    check_host("hold 80ms hh aa l ow hold off answer 40us ow rest 100ms level 3 iy/103 0x1b rest 1us s pau", 0, "holds");
+    check_host("hold 80ms hh aa l ow hold off answer 40us ow rest 100ms level 3 iy/103 0x1b rest 1us s pau", 0,
+               "holds");
     check_host("clock 1M aa iy clock 300k uw hold 3ms s t k hold off answer 2ms pau/47 l ow pau", 0, "clocks");
     /* a glide's pieces are laid otherwise: the same line, the same edges to rounding; an arc within 1.5e-5,
      * by which the longest chords differ from it */
@@ -326,9 +352,10 @@ Test(live_engine, commands_do_what_they_say)
 
 Test(live_engine, a_log_becomes_the_score_that_says_it)
 {
-    static const char csv[] = "time_s,signal,value\n0,clock_hz,720000\n0,inflection,1\n0.01,p0,1\n0.01,p1,1\n0.01,p3,1\n"
-                              "0.01,p4,1\n0.02,strobe,1\n0.021,strobe,0\n0.05,phoneme,36\n0.06,clock_hz,720000\n"
-                              "0.1,clock_to,360000\n0.1,inflection,2\n0.7,phoneme,3\n0.9,end,0\n";
+    static const char csv[] =
+        "time_s,signal,value\n0,clock_hz,720000\n0,inflection,1\n0.01,p0,1\n0.01,p1,1\n0.01,p3,1\n"
+        "0.01,p4,1\n0.02,strobe,1\n0.021,strobe,0\n0.05,phoneme,36\n0.06,clock_hz,720000\n"
+        "0.1,clock_to,360000\n0.1,inflection,2\n0.7,phoneme,3\n0.9,end,0\n";
     FILE *in = text_stream(csv, sizeof csv - 1), *out = tmpfile();
     hy_log *log = hy_log_read_csv(in, "t.csv", &diag);
     cr_assert_not_null(log, "%s", diag.text);

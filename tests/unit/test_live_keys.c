@@ -111,7 +111,8 @@ Test(live_keys, refusals_say_what_would_be_right)
 /* Any bytes at all are read or refused. */
 Test(live_keys, random_lines)
 {
-    static const char alphabet[] = "clock sweep over exp hold level volume babble on off at 0123456789.kM%+-/st dBmsx\t#\xc3\xa9";
+    static const char alphabet[] =
+        "clock sweep over exp hold level volume babble on off at 0123456789.kM%+-/st dBmsx\t#\xc3\xa9";
     uint32_t state = 1;
     for (int round = 0; round < 100000; round++) {
         char line[40];

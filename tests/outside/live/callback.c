@@ -26,7 +26,8 @@ static void hands(unsigned block)
         order((hy_order){.kind = HY_ORDER_SAY, .number = (int32_t)(block / 16 % 64)});
         break;
     case 1:
-        order((hy_order){.kind = HY_ORDER_CLOCK, .value = 1e5 + 1e3 * block, .span = HYOID_PS_PER_S / 20, .exponential = 1});
+        order((hy_order){
+            .kind = HY_ORDER_CLOCK, .value = 1e5 + 1e3 * block, .span = HYOID_PS_PER_S / 20, .exponential = 1});
         break;
     case 3:
         order((hy_order){.kind = HY_ORDER_STEP, .value = block % 32 == 3 ? 1.06 : 0.94});
