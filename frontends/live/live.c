@@ -258,7 +258,10 @@ static int play(const request *r, hy_session *session, hy_device **device, FILE 
     if (finish_take(session, result != 0, &taken) != 0) {
         result = result != 0 ? result : hy_fail(diag, "%s", taken.text);
     }
-    if (session->note_number != notes || (screen && session->saved > 0)) {
+    if (screen && session->saved > 0) {
+        fprintf(err, "hyoid: %d recording%s; the last one is %s, with .csv and .score\n", session->saved,
+                session->saved == 1 ? "" : "s", session->take_name);
+    } else if (!screen && session->note_number != notes) {
         fprintf(err, "hyoid: %s\n", session->note);
     }
     return result;
