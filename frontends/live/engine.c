@@ -41,7 +41,7 @@ void hy_engine_status(const hy_engine *e, hy_status *s)
                      .playing = e->playing};
     s->busy = hy_ring_waiting(e->rings.cues[HY_QUEUE_TYPED]) > 0 || e->ready > now ||
               (e->playing && hy_ring_waiting(e->rings.cues[HY_QUEUE_SCORE]) > 0) ||
-              (e->waits && !s->request && chip->phoneme != e->silence);
+              hy_curve_moves(&e->score_clock, now) || (e->waits && !s->request && chip->phoneme != e->silence);
 }
 
 /* ---- samples ---- */
@@ -165,7 +165,7 @@ void hy_engine_restart(hy_engine *e)
     const int64_t now = e->stream.now;
     const int level = e->stream.chip.inflection;
     const unsigned code = e->stream.chip.phoneme;
-    const int sounds = e->stream.chip.latch_cycle > 0 && e->stream.chip.part->phoneme[code].pause == 0;
+    e->sounds = e->stream.chip.latch_cycle > 0 && e->stream.chip.part->phoneme[code].pause == 0;
     hy_curve_shift(&e->score_clock, now);
     hy_curve_shift(&e->hand, now);
     e->ready = e->ready > now ? e->ready - now : 0;
@@ -180,7 +180,7 @@ void hy_engine_restart(hy_engine *e)
     hy_engine_clock_row(e, hy_engine_hz(e, 0), 0);
     hyoid_stream_set_inflection(&e->stream, 0, (unsigned)level);
     hy_engine_report(e, &inflection);
-    if (sounds) {
+    if (e->sounds) {
         strobe_again(e, code);
     }
 }

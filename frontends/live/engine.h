@@ -39,6 +39,7 @@ typedef struct hy_engine {
     /* the host */
     uint32_t generation[HY_QUEUES];
     int waits;       /* a phoneme was strobed and nothing has followed yet */
+    int sounds;      /* the last one was no pause */
     int64_t strobe;  /* when */
     int64_t reached; /* when a host can first see its request; -1: not yet */
     int64_t ready;   /* no action before this: a rest */

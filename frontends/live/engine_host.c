@@ -17,6 +17,7 @@ static void say(hy_engine *e, int code)
     hyoid_stream_write(&e->stream, e->stream.now, (unsigned)code);
     report_event(e, HY_PHONEME, code, NULL);
     e->waits = 1;
+    e->sounds = e->stream.chip.part->phoneme[code].pause == 0;
     e->strobe = e->stream.now;
     e->reached = -1;
 }
@@ -148,10 +149,11 @@ static int next_cue(hy_engine *e, hy_cue *cue)
     return -1;
 }
 
-/* Nothing more to say, and a phoneme that would sound on: the host ends with a pause, as polite programs do. */
+/* Nothing more to say, and a phoneme that would sound on: the host ends with a pause, as polite programs do, once a glide
+ * of the score has arrived. */
 static int silence_due(const hy_engine *e)
 {
-    return e->waits && !e->sustain && e->silence >= 0 && e->stream.chip.part->phoneme[e->stream.chip.code].pause == 0;
+    return e->sounds && !e->sustain && e->silence >= 0 && !hy_curve_moves(&e->score_clock, e->stream.now);
 }
 
 /* The instant of the next action, as far as it is known: INT64_MAX while request is waited for. */

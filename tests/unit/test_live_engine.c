@@ -263,6 +263,21 @@ Test(live_engine, keeps_time_as_the_host_does)
     check_host("glide 1.4M over 700ms exp aa iy uw aa pau", 10000000, "arc");
 }
 
+Test(live_engine, the_last_phoneme_lasts_until_the_glide_arrives)
+{
+    hy_score *score;
+    hy_session *s = stage("aa/71 glide 300k over 500ms", &score);
+    sound(s, 48000 / 100 * 45); /* of which the glide began at 71 ms */
+    cr_assert_eq(s->status.phoneme, 8);
+    cr_assert_eq(s->status.request, 1);
+    cr_assert_not(hy_session_quiet(s));
+    sound(s, 48000 / 100 * 15);
+    cr_assert_eq(s->status.hz, 300e3);
+    cr_assert_eq(s->status.phoneme, 3, "and then a pause");
+    hy_session_free(s);
+    hy_score_free(score);
+}
+
 /* ---- orders at a time, and what each does ---- */
 
 Test(live_engine, orders_act_at_their_picosecond, .init = scratch_begin, .fini = scratch_end)

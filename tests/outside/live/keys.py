@@ -1,7 +1,7 @@
 """Keys at random on a real terminal's other end, for a while: no crash, no hang, no growth; and how long a key takes to be
 heard.
 
-    keys.py [--seconds N] [--seed S]
+    keys.py [--seconds N] [--seed S] [--latency MS]
 
 The seed is printed and replays the same keys. Times are measured and printed, not judged: the machine decides them."""
 import argparse
@@ -139,10 +139,10 @@ KEYS = ([b" ", b"a", b"n", b"b", b"z", b"[", b"]", b"\\", b"o", b"\t", b"m", b"h
          b"\x1b[200~", b"\xff"])
 
 
-def press_at_random(server, seconds, seed):
-    print("seed %d, %.0f s" % (seed, seconds))
+def press_at_random(server, seconds, seed, latency_ms):
+    print("seed %d, %.0f s, latency %s ms" % (seed, seconds, latency_ms))
     dice = random.Random(seed)
-    player = Player(server, SOURCE + "/docs/scores/storm.score")
+    player = Player(server, SOURCE + "/docs/scores/storm.score", "--latency", latency_ms)
     player.drain(1.0)
     end = time.monotonic() + seconds
     early = None
@@ -185,9 +185,10 @@ def press_at_random(server, seconds, seed):
 parser = argparse.ArgumentParser()
 parser.add_argument("--seconds", type=float, default=20.0)
 parser.add_argument("--seed", type=int, default=0)
+parser.add_argument("--latency", default="15")
 options = parser.parse_args()
 with Server() as own, tempfile.TemporaryDirectory() as folder:
     os.chdir(folder)
     result = latency(own)
-    result |= press_at_random(own, options.seconds, options.seed or int(time.time()) % 1000000)
+    result |= press_at_random(own, options.seconds, options.seed or int(time.time()) % 1000000, options.latency)
 sys.exit(result)

@@ -7,6 +7,8 @@ if(NOT HYOID_SANITIZE) # which has doors of its own
   hyoid_test(live_callback live_callback)
 endif()
 
+hyoid_test(live_docs sh ${live}/../with_tools.sh mandoc col -- sh ${live}/docs.sh)
+
 # Each starts a PulseAudio of its own; none asserts a time.
 set(live_tools sh ${live}/../with_tools.sh pulseaudio parec pactl)
 find_program(HYOID_SYSTEM_PYTHON python3 PATHS /usr/bin NO_DEFAULT_PATH) # Debian's, to which its numpy belongs
