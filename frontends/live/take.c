@@ -20,15 +20,24 @@ struct hy_take {
     uint64_t written;
 };
 
-static hy_outfile *open_beside(const char *wav, const char *extension, hy_diag *diag)
-{
+enum { WAV, CSV, SCORE, FILES };
+static const char *const extensions[FILES] = {".wav", ".csv", ".score"};
+
+typedef struct name {
     char path[4096];
-    const int n = snprintf(path, sizeof path, "%.*s%s", (int)strlen(wav) - 4, wav, extension);
-    if (n < 0 || (size_t)n >= sizeof path) {
-        hy_fail(diag, "the name of the recording is too long");
-        return NULL;
+} name;
+
+/* The name of one of the take's files. */
+static int name_file(const char *wav, int which, name *n, hy_diag *diag)
+{
+    const int length = snprintf(n->path, sizeof n->path, "%.*s%s", (int)strlen(wav) - 4, wav, extensions[which]);
+    if (length < 0 || (size_t)length >= sizeof n->path) {
+        return hy_fail(diag, "the name of the recording is too long");
     }
-    return hy_outfile_open(path, diag);
+    return access(n->path, F_OK) == 0
+               ? hy_fail(diag, "%s is there already, and a recording overwrites nothing; another name would be right",
+                         n->path)
+               : 0;
 }
 
 hy_take *hy_take_open(const char *wav, const hyoid_part *part, uint32_t rate, int bits, hy_diag *diag)
@@ -38,6 +47,12 @@ hy_take *hy_take_open(const char *wav, const hyoid_part *part, uint32_t rate, in
         hy_fail(diag, "a recording's name must end in .wav, such as take.wav; found %s", n > 0 ? wav : "none");
         return NULL;
     }
+    name names[FILES];
+    for (int i = 0; i < FILES; i++) {
+        if (name_file(wav, i, &names[i], diag) != 0) {
+            return NULL;
+        }
+    }
     hy_take *t = calloc(1, sizeof *t);
     if (t == NULL) {
         hy_fail(diag, "not enough memory for a recording");
@@ -46,9 +61,9 @@ hy_take *hy_take_open(const char *wav, const hyoid_part *part, uint32_t rate, in
     const hy_sound_options sound = {.rate = rate, .bits = bits};
     t->part = part;
     t->rate = rate;
-    t->sound = hy_sound_open(wav, &sound, diag);
-    t->csv = t->sound != NULL ? open_beside(wav, ".csv", diag) : NULL;
-    t->score = t->csv != NULL ? open_beside(wav, ".score", diag) : NULL;
+    t->sound = hy_sound_open(names[WAV].path, &sound, diag);
+    t->csv = t->sound != NULL ? hy_outfile_open(names[CSV].path, diag) : NULL;
+    t->score = t->csv != NULL ? hy_outfile_open(names[SCORE].path, diag) : NULL;
     t->log = t->score != NULL ? hy_log_new(diag) : NULL;
     if (t->log == NULL) {
         hy_take_abandon(t);
@@ -159,19 +174,17 @@ int hy_take_close(hy_take *t, hy_diag *diag)
     return sound_failed != 0 || csv_failed != 0 || score_failed != 0 ? -1 : 0;
 }
 
-void hy_take_free_name(char *name, size_t size)
+void hy_take_free_name(char *wav, size_t size)
 {
-    static const char *const extensions[] = {"wav", "csv", "score"};
     for (unsigned n = 1; n < 1000; n++) {
         int taken = 0;
-        for (int i = 0; i < 3; i++) {
-            snprintf(name, size, "take-%03u.%s", n, extensions[i]);
-            taken = taken || access(name, F_OK) == 0;
+        for (int i = 0; i < FILES; i++) {
+            snprintf(wav, size, "take-%03u%s", n, extensions[i]);
+            taken = taken || access(wav, F_OK) == 0;
         }
+        snprintf(wav, size, "take-%03u.wav", n);
         if (!taken) {
-            snprintf(name, size, "take-%03u.wav", n);
             return;
         }
     }
-    snprintf(name, size, "take.wav");
 }

@@ -15,7 +15,8 @@
 
 typedef struct hy_take hy_take;
 
-/* `wav` ends in .wav; the others lie beside it. Null on error. */
+/* `wav` ends in .wav; the others lie beside it. A file that is there already is never overwritten: it might be the score
+ * that is being played. Null on error. */
 hy_take *hy_take_open(const char *wav, const hyoid_part *part, uint32_t rate, int bits, hy_diag *diag);
 
 /* Reports in their order. After HY_REPORT_TAKE rows are kept. */
@@ -33,7 +34,7 @@ double hy_take_seconds(const hy_take *take);
 int hy_take_close(hy_take *take, hy_diag *diag);
 void hy_take_abandon(hy_take *take);
 
-/* The first of take-001.wav, take-002.wav ... of which no file is there. */
-void hy_take_free_name(char *name, size_t size);
+/* The first of take-001.wav, take-002.wav ... take-999.wav of which no file is there. */
+void hy_take_free_name(char *wav, size_t size);
 
 #endif

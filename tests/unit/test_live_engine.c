@@ -184,6 +184,9 @@ static void random_command(hy_session *s, uint32_t *state, int glides)
 
 static void random_take(uint32_t seed, int glides)
 {
+    remove(scratch("t.wav"));
+    remove(scratch("t.csv"));
+    remove(scratch("t.score"));
     char what[40];
     uint32_t state = seed;
     hy_score *score;
@@ -216,6 +219,69 @@ Test(live_engine, a_take_is_what_its_log_renders, .init = scratch_begin, .fini =
         random_take(seed, 0);
         random_take(seed + 100, 1);
     }
+}
+
+Test(live_engine, a_take_overwrites_nothing, .init = scratch_begin, .fini = scratch_end)
+{
+    hy_score *score;
+    hy_session *s = stage(NULL, &score);
+    FILE *precious = fopen(scratch("t.score"), "w");
+    cr_assert_not_null(precious);
+    fclose(precious);
+    char line[1200];
+    hy_diag why = {""};
+    snprintf(line, sizeof line, "record %s", scratch("t.wav"));
+    cr_assert_eq(hy_session_line(s, line, &why), -1);
+    cr_assert_not_null(strstr(why.text, "t.score is there already"), "%s", why.text);
+    cr_assert_null(s->take);
+    cr_assert_eq(scratch_count(), 1);
+    hy_session_free(s);
+}
+
+/* A full disk, a crash of the program: what is not finished leaves nothing. */
+Test(live_engine, an_abandoned_take_leaves_nothing, .init = scratch_begin, .fini = scratch_end)
+{
+    hy_score *score;
+    hy_session *s = stage(NULL, &score);
+    char line[1200];
+    snprintf(line, sizeof line, "record %s", scratch("t.wav"));
+    command(s, line);
+    sound(s, 4800);
+    hy_session_free(s);
+    cr_assert_eq(scratch_count(), 0);
+}
+
+/* Nobody takes what is reported for longer than the rings last: the recording is given up, and says so. */
+Test(live_engine, a_hole_in_a_take_is_told, .init = scratch_begin, .fini = scratch_end)
+{
+    hy_score *score;
+    hy_session *s = stage(NULL, &score);
+    char line[1200];
+    hy_diag why = {""};
+    snprintf(line, sizeof line, "record %s", scratch("t.wav"));
+    command(s, line);
+    sound(s, 4800);
+    for (int i = 0; i < 6 * 480; i++) {
+        float out[100];
+        hy_player_render(s->player, out, 100, 1);
+    }
+    int result = 0;
+    for (int i = 0; i < 10 && result == 0; i++) {
+        float out[100];
+        hy_player_render(s->player, out, 100, 1);
+        result = hy_session_tick(s, &why);
+    }
+    cr_assert_eq(result, -1);
+    cr_assert_not_null(strstr(why.text, "has a hole"), "%s", why.text);
+    cr_assert_eq(scratch_count(), 0);
+    snprintf(line, sizeof line, "record %s", scratch("u.wav")); /* and another is whole again */
+    command(s, line);
+    sound(s, 4800);
+    command(s, "strobe aa");
+    sound(s, 4800);
+    stop_recording(s);
+    cr_assert_gt(check_take(scratch("u.wav"), scratch("u.csv"), "after a hole"), 9000);
+    hy_session_free(s);
 }
 
 /* ---- as a host ---- */

@@ -94,6 +94,18 @@ def works(environment):
           "what was being recorded when one quits is kept", result)
 
 
+def the_page(environment):
+    with open(SOURCE + "/docs/live.md") as page:
+        script = page.read().split("```live\n")[1].split("```")[0]
+    result = run(environment, ["--plain"], script)
+    check(result.returncode == 0 and os.path.exists("tide.wav"), "the script in docs/live.md works", result)
+    with open("tide.csv") as log:
+        rows = log.read().split("\n")
+    wanted = ["0.100000000000,phoneme,42", "0.171000000000,phoneme,21", "0.500000000000,phoneme,62"]
+    check(all(row in rows for row in wanted) and "0.500000000000,clock_to,360000" in rows, "and keeps its times", rows)
+    refuses(environment, ["--plain"], "tide.wav is there already", "record tide.wav\n")
+
+
 def ended_by_signal(environment):
     with subprocess.Popen([HYOID, "live", "--plain"], env=environment, stdin=subprocess.PIPE, text=True) as process:
         process.stdin.write("record y.wav\nsay aa iy uw\n")
@@ -127,6 +139,7 @@ with tempfile.TemporaryDirectory() as place:
     with Server() as own:
         bad_usage(own.environment)
         works(own.environment)
+        the_page(own.environment)
         ended_by_signal(own.environment)
         unplugged(own)
 sys.exit(1 if failed else 0)
