@@ -1,7 +1,6 @@
 /* hyoid live: the verb. */
 #include "live.h"
 
-#include <errno.h>
 #include <poll.h>
 #include <signal.h>
 #include <stdio.h>
@@ -10,12 +9,11 @@
 #include <unistd.h>
 
 #include "device.h"
-#include "input.h"
+#include "load.h"
 #include "number.h"
 #include "options.h"
 #include "partfile.h"
 #include "quiet.h"
-#include "score_out.h"
 #include "session.h"
 #include "terminal.h"
 
@@ -124,73 +122,6 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
     return result;
 }
 
-/* ---- what is played ---- */
-
-static int is_score(const char *path)
-{
-    const size_t n = strlen(path);
-    if (n > 6 && strcmp(path + n - 6, ".score") == 0) {
-        return 1;
-    }
-    char head[16] = "";
-    FILE *in = fopen(path, "rb");
-    const size_t got = in != NULL ? fread(head, 1, sizeof head - 1, in) : 0;
-    if (in != NULL) {
-        fclose(in);
-    }
-    head[got] = '\0';
-    const char *text = strncmp(head, "\xef\xbb\xbf", 3) == 0 ? head + 3 : head;
-    const int is_log = (n > 4 && (strcmp(path + n - 4, ".csv") == 0 || strcmp(path + n - 4, ".vcd") == 0 ||
-                                  strcmp(path + n - 3, ".sr") == 0)) ||
-                       strncmp(text, "time_s", 6) == 0 || text[0] == '$';
-    return !is_log;
-}
-
-/* A log or capture is played as the score that it amounts to, so that the clock can be turned. */
-static hy_score *from_log(const char *path, const hyoid_part *part, const hy_host_options *host, hy_diag *diag)
-{
-    hy_input input;
-    hy_score *score = NULL;
-    FILE *text = tmpfile();
-    if (text == NULL) {
-        hy_fail(diag, "cannot make a temporary file: %s", strerror(errno));
-        return NULL;
-    }
-    if (hy_input_read(&input, path, part, host, diag) == 0) {
-        if (hy_score_write(input.log, part, text, diag) == 0) {
-            rewind(text);
-            score = hy_score_read(text, path, diag);
-        }
-        hy_input_free(&input);
-    }
-    fclose(text);
-    return score;
-}
-
-static hy_score *load(const char *path, const hyoid_part *part, const hy_host_options *host, hy_diag *diag)
-{
-    if (strcmp(path, "-") == 0) {
-        hy_fail(diag, "live reads commands from standard input, not INPUT; a file would be right");
-        return NULL;
-    }
-    if (!is_score(path)) {
-        return from_log(path, part, host, diag);
-    }
-    hy_input whole_input; /* played once beforehand: what can't be played is told before a sound is heard */
-    if (hy_input_read(&whole_input, path, part, host, diag) != 0) {
-        return NULL;
-    }
-    hy_input_free(&whole_input);
-    FILE *in = fopen(path, "rb");
-    if (in == NULL) {
-        hy_fail(diag, "cannot read %s: %s", path, strerror(errno));
-        return NULL;
-    }
-    hy_score *score = hy_score_read(in, path, diag);
-    fclose(in);
-    return score;
-}
-
 /* ---- playing ---- */
 
 static volatile int stop; /* a signal asks for the end */
@@ -275,7 +206,7 @@ static int live(const request *r, FILE *err, hy_diag *diag)
     }
     const hyoid_part *part = file != NULL ? hy_partfile_part(file) : hyoid_part_default();
     const hy_host_options host = {r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz, r->level};
-    hy_score *score = r->input != NULL ? load(r->input, part, &host, diag) : NULL;
+    hy_score *score = r->input != NULL ? hy_load_score(r->input, part, &host, diag) : NULL;
     hy_device *device = NULL;
     hy_session *session = NULL;
     int result = diag->text[0] != '\0' ? -1 : hy_device_begin(diag);
