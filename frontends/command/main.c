@@ -5,10 +5,13 @@
 #include <hyoid/hyoid.h>
 
 #include "../chart/chart.h"
+#include "../diagnose/diagnose.h"
 #include "../live/live.h"
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
+#include "../survey/survey.h"
+#include "../sweep/sweep.h"
 #include "outfile.h"
 #include "text.h"
 
@@ -21,9 +24,12 @@ typedef struct verb {
 static const verb verbs[] = {
     {"render", hy_render_main, "a score or write log -> sound, pins, labels, picture"},
     {"chart", hy_chart_main, "the 64 phoneme codes"},
-    {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
+    {"part", hy_part_main, "check, show, compare or export a part: the numbers of a piece of silicon"},
     {"spell", hy_spell_main, "English text -> a score"},
     {"live", hy_live_main, "hear it while you turn the clock: sound card, keys, recordings"},
+    {"sweep", hy_sweep_main, "one input at many clocks: pitch, tempo, formants, images"},
+    {"diagnose", hy_diagnose_main, "which fault explains a recording of a chip"},
+    {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
 

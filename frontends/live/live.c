@@ -205,7 +205,7 @@ static int live(const request *r, FILE *err, hy_diag *diag)
         return -1;
     }
     const hyoid_part *part = file != NULL ? hy_partfile_part(file) : hyoid_part_default();
-    const hy_host_options host = {r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz, r->level};
+    const hy_host_options host = {.clock_hz = r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz, .level = r->level};
     hy_score *score = r->input != NULL ? hy_load_score(r->input, part, &host, diag) : NULL;
     hy_device *device = NULL;
     hy_session *session = NULL;

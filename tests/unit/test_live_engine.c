@@ -71,7 +71,7 @@ static hy_log *read_log(const char *path)
 
 static hy_log *play_score(const char *path)
 {
-    const hy_host_options options = {720e3, 1};
+    const hy_host_options options = {.clock_hz = 720e3, .level = 1};
     FILE *in = fopen(path, "rb");
     cr_assert_not_null(in, "%s", path);
     hy_score *score = hy_score_read(in, path, &diag);
@@ -305,7 +305,7 @@ static void check_host(const char *text, int64_t margin, const char *what)
         }
         hy_feed_pump(s->feed);
     }
-    const hy_host_options options = {720e3, 1};
+    const hy_host_options options = {.clock_hz = 720e3, .level = 1};
     hy_score_rewind(score);
     hy_log *host = hy_host_play(score, hyoid_part_default(), &options, &diag);
     cr_assert_gt(check_same(host, heard, margin, what), 3);
