@@ -86,8 +86,8 @@ def works(environment):
         else:
             with open("%s/docs/scores/%s" % (SOURCE, name)) as text, open(name, "w") as out:
                 out.write(text.read())
-        result = run(environment, [name, "--plain", "--paused"], "play\nwait 0.4s\nstatus\nquit\n")
-        check(result.returncode == 0 and "phoneme" in result.stdout and "phoneme pau " not in result.stdout,
+        result = run(environment, [name, "--plain", "--paused"], "play\nwait 0.2s\nstatus\nquit\n")
+        check(result.returncode == 0 and "phoneme" in result.stdout and "phoneme pau" not in result.stdout,
               "%s plays" % name, result)
     result = run(environment, ["hour.score", "--plain"], "record x.wav\nwait 0.3s\nquit\n")
     check(result.returncode == 0 and os.path.exists("x.wav") and os.path.exists("x.csv") and os.path.exists("x.score"),
@@ -106,11 +106,22 @@ def the_page(environment):
     refuses(environment, ["--plain"], "tide.wav is there already", "record tide.wav\n")
 
 
+def record(process, lines):
+    """Half a second of it, at least."""
+    process.stdin.write(lines + "status\n")
+    process.stdin.flush()
+    process.stdout.readline()  # it records
+    time.sleep(0.5)
+
+
+def start(environment):
+    return subprocess.Popen([HYOID, "live", "--plain"], env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                            stderr=subprocess.PIPE, text=True)
+
+
 def ended_by_signal(environment):
-    with subprocess.Popen([HYOID, "live", "--plain"], env=environment, stdin=subprocess.PIPE, text=True) as process:
-        process.stdin.write("record y.wav\nsay aa iy uw\n")
-        process.stdin.flush()
-        time.sleep(1.0)
+    with start(environment) as process:
+        record(process, "record y.wav\nsay aa iy uw\n")
         process.send_signal(signal.SIGTERM)
         process.wait(10)
         check(process.returncode == -signal.SIGTERM and os.path.exists("y.wav"), "a signal ends it, and the take is kept",
@@ -118,11 +129,8 @@ def ended_by_signal(environment):
 
 
 def unplugged(server):
-    with subprocess.Popen([HYOID, "live", "--plain"], env=server.environment, stdin=subprocess.PIPE, text=True,
-                          stderr=subprocess.PIPE) as process:
-        process.stdin.write("record z.wav\nbabble on 3\n")
-        process.stdin.flush()
-        time.sleep(1.0)
+    with start(server.environment) as process:
+        record(process, "record z.wav\nbabble on 3\n")
         server.stop()
         try:
             process.wait(10)
