@@ -8,6 +8,7 @@
 #include "../compare/compare.h"
 #include "../diagnose/diagnose.h"
 #include "../firmware/firmware.h"
+#include "../live/live.h"
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
@@ -31,6 +32,7 @@ static const verb verbs[] = {
     {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
     {"compare", hy_compare_main, "is the sound of a part the model's? a recording judged phoneme by phoneme"},
     {"spell", hy_spell_main, "English text -> a score"},
+    {"live", hy_live_main, "hear it while you turn the clock: sound card, keys, recordings"},
     {"sweep", hy_sweep_main, "one input at many clocks: pitch, tempo, formants, images"},
     {"diagnose", hy_diagnose_main, "which fault explains a recording of a chip"},
     {"firmware", hy_firmware_main, "a microcontroller's firmware drives the chip, pin by pin"},
