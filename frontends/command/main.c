@@ -5,13 +5,17 @@
 #include <hyoid/hyoid.h>
 
 #include "../chart/chart.h"
+#include "../compare/compare.h"
 #include "../diagnose/diagnose.h"
+#include "../firmware/firmware.h"
+#include "../live/live.h"
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
 #include "../survey/survey.h"
 #include "../sweep/sweep.h"
 #include "../timing/timing.h"
+#include "../vectors/vectors.h"
 #include "outfile.h"
 #include "text.h"
 
@@ -25,11 +29,16 @@ static const verb verbs[] = {
     {"render", hy_render_main, "a score or write log -> sound, pins, labels, picture"},
     {"chart", hy_chart_main, "the 64 phoneme codes"},
     {"part", hy_part_main, "check, show, compare or export a part: the numbers of a piece of silicon"},
+    {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
+    {"compare", hy_compare_main, "is the sound of a part the model's? a recording judged phoneme by phoneme"},
     {"spell", hy_spell_main, "English text -> a score"},
+    {"live", hy_live_main, "hear it while you turn the clock: sound card, keys, recordings"},
     {"sweep", hy_sweep_main, "one input at many clocks: pitch, tempo, formants, images"},
     {"diagnose", hy_diagnose_main, "which fault explains a recording of a chip"},
+    {"firmware", hy_firmware_main, "a microcontroller's firmware drives the chip, pin by pin"},
     {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
     {"timing", hy_timing_main, "a capture of a board -> is its handshake right?"},
+    {"vectors", hy_vectors_main, "an input -> stimulus and expected pins by clock, for an HDL test bench"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
 

@@ -1,7 +1,7 @@
 #!/bin/sh
 # Fuzzes every target from its committed corpus, two at a time, and says what came of it. Exit status 1: something was found.
 #
-#   sh tests/fuzz/run.sh [SECONDS] [TARGET...]        60 seconds each; score log part snapshot api, and what else there is
+#   sh tests/fuzz/run.sh [SECONDS] [TARGET...]        60 seconds each; score log part snapshot api wiring, and what else there is
 #
 # HYOID_FUZZ_BUILD names the build folder (build/fuzz), HYOID_FUZZ_OUT where logs, reproducers and the grown corpora go.
 set -eu
@@ -34,7 +34,7 @@ sh frontends/packages.sh $needs_build clang libclang-rt-14-dev libcriterion-dev
 seconds=${1:-60}
 [ $# = 0 ] || shift
 if [ $# = 0 ]; then
-    set -- score log part snapshot api
+    set -- score log part snapshot api wiring
     for more in vcd session table; do
         [ ! -f "tests/fuzz/fuzz_$more.c" ] || set -- "$@" "$more"
     done
