@@ -7,24 +7,9 @@
 #include <string.h>
 
 #include "judge.h"
+#include "measure_private.h"
 
-typedef struct work {
-    hy_timing *timing;
-    const char *name;
-    const hy_timing_options *options;
-    hy_diag *diag;
-    hy_waves *waves;
-    hy_capture_map map;
-    hy_capture_note mapped;
-    hy_stated_clock stated;
-    hy_bus bus;
-    hy_shakes shakes;
-    hy_timebase base;
-} work;
-
-static void say(hy_timing *t, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void say(hy_timing *t, const char *format, ...)
+void hy_timing_say(hy_timing *t, const char *format, ...)
 {
     size_t used = strlen(t->note);
     va_list args;
@@ -35,7 +20,7 @@ static void say(hy_timing *t, const char *format, ...)
 
 /* ---- reading ---- */
 
-static int open_capture(work *w, FILE *in, double guessed_hz)
+static int open_capture(hy_timing_work *w, FILE *in, double guessed_hz)
 {
     char *text = NULL;
     double rate = 0.0;
@@ -52,7 +37,7 @@ static int open_capture(work *w, FILE *in, double guessed_hz)
     return result;
 }
 
-static int read_capture(work *w)
+static int read_capture(hy_timing_work *w)
 {
     double period = hy_waves_period(w->waves);
     int64_t step = hy_waves_step(w->waves);
@@ -83,7 +68,7 @@ static int read_capture(work *w)
 
 /* ---- to how much a time is known ---- */
 
-static void settle_resolution(work *w)
+static void settle_resolution(hy_timing_work *w)
 {
     hy_timing *t = w->timing;
     double step = (double)hy_waves_step(w->waves);
@@ -94,14 +79,14 @@ static void settle_resolution(work *w)
 }
 
 /* Whether all edges lie on a grid that nobody has told of: then the sample rate, else 0. */
-static double untold_rate(const work *w)
+static double untold_rate(const hy_timing_work *w)
 {
     int told = hy_waves_period(w->waves) > 0.0 || w->map.wire[HY_WIRE_HZ].mapped;
     double period = told ? 0.0 : hy_grid_period(&w->bus.grid);
     return period > 0.0 ? 1e12 / period : 0.0;
 }
 
-static void drop_capture(work *w)
+static void drop_capture(hy_timing_work *w)
 {
     hy_waves_close(w->waves);
     hy_shakes_free(&w->shakes);
@@ -110,140 +95,53 @@ static void drop_capture(work *w)
     w->base.story = NULL;
 }
 
-/* ---- the clock ---- */
-
-/* A pin that is sampled too slowly shows a wrong frequency: below a quarter of the sample rate it may still be a fold of a
- * higher one, which the request intervals give away. */
-static int pin_is_sound(work *w, const hy_timebase *fitted)
-{
-    const hy_bus_clock *c = &w->bus.clock;
-    hy_timing *t = w->timing;
-    if (c->count < 3 || c->last <= c->first) {
-        say(t, "note: %s: the clock's pin does not toggle; the clock is taken from the request intervals\n", w->name);
-        return 0;
-    }
-    double hz = (double)(c->count - 1) * 1e12 / (double)(c->last - c->first);
-    double rate = 1e12 / t->resolution_ps;
-    if (t->sample_ps > 0.0 && hz > rate / 4.0) {
-        say(t,
-            "note: %s: the clock's pin shows %.6g kHz at %.6g kHz sampling: too few samples a period to count it (4 "
-            "or "
-            "more would be right); the clock is taken from the request intervals\n",
-            w->name, hz * 1e-3, rate * 1e-3);
-        return 0;
-    }
-    if (fitted->by != HY_CLOCK_UNKNOWN && t->sample_ps > 0.0 && fitted->hz > rate / 4.0 &&
-        fabs(fitted->hz / hz - 1.0) > 0.02) {
-        double fold = fabs(fitted->hz - rate * floor(fitted->hz / rate + 0.5));
-        if (fabs(fold / hz - 1.0) < 0.05) {
-            say(t,
-                "note: %s: the clock's pin shows %.6g kHz, which is %.6g kHz folded at %.6g kHz sampling; the clock "
-                "is taken "
-                "from the request intervals\n",
-                w->name, hz * 1e-3, fitted->hz * 1e-3, rate * 1e-3);
-            return 0;
-        }
-    }
-    return 1;
-}
-
-static void count_clock(work *w)
-{
-    const hy_bus_clock *c = &w->bus.clock;
-    hy_timebase *b = &w->base;
-    free(b->pieces);
-    *b = (hy_timebase){.by = HY_CLOCK_COUNTED, .same = b->same, .cross = b->cross, .n = c->count};
-    double span = (double)(c->last - c->first);
-    b->hz = (double)(c->count - 1) * 1e12 / span;
-    b->least = c->count > 64 ? c->least : b->hz;
-    b->most = c->count > 64 ? c->most : b->hz;
-    b->doubt = b->same / span;
-    w->timing->jitter_ps = hy_bus_jitter(c);
-}
-
-static int find_clock(work *w, const hyoid_part *part)
-{
-    hy_timebase *b = &w->base;
-    const hy_timing_options *o = w->options;
-    if (o->clock_hz > 0.0) {
-        b->by = HY_CLOCK_GIVEN;
-        b->hz = o->clock_hz;
-        b->doubt = o->clock_ppm * 1e-6;
-        b->least = b->hz * (1.0 - b->doubt);
-        b->most = b->hz * (1.0 + b->doubt);
-        return 0;
-    }
-    if (w->map.wire[HY_WIRE_HZ].mapped) {
-        return hy_stated_clock_end(&w->stated) != 0 ? -1 : hy_timebase_story(b, w->bus.end, w->diag);
-    }
-    if (hy_timebase_fit(b, &w->shakes, part, w->diag) != 0) {
-        return -1;
-    }
-    if (w->map.wire[HY_WIRE_CLOCK].mapped && pin_is_sound(w, b)) {
-        count_clock(w);
-    }
-    return 0;
-}
-
-static void add_clock_row(work *w)
-{
-    const hy_timebase *b = &w->base;
-    hy_row *row = &w->timing->rows[HY_ROW_CLOCK];
-    if (b->by == HY_CLOCK_UNKNOWN) {
-        return;
-    }
-    int moves = b->by == HY_CLOCK_STATED || b->by == HY_CLOCK_COUNTED || b->by == HY_CLOCK_FOLLOWED;
-    double doubt = b->hz * b->doubt;
-    double windowed = b->by == HY_CLOCK_COUNTED ? b->hz * b->hz * b->same * 1e-12 / 64.0 : doubt;
-    w->timing->clock_moved = moves && b->most - b->least > 2.0 * windowed;
-    hy_row_add(row, moves ? b->least : b->hz, windowed, 0);
-    hy_row_add(row, moves ? b->most : b->hz, windowed, 0);
-    row->mean = b->hz;
-    row->n = b->n > 0 ? b->n : 1;
-}
-
 /* ---- notes ---- */
 
-static void say_all(work *w)
+static void say_all(hy_timing_work *w)
 {
     hy_timing *t = w->timing;
     const hy_timebase *b = &w->base;
     if (t->sample_guessed) {
-        say(t,
+        hy_timing_say(
+            t,
             "note: %s: all edges lie on a grid of %.6g MHz, which is taken for the sample rate (--sample-rate says "
             "otherwise)\n",
             w->name, 1e6 / t->sample_ps);
     }
     if (t->form == HY_WAVES_TABLE && t->sample_ps <= 0.0) {
-        say(t,
+        hy_timing_say(
+            t,
             "note: %s: the table doesn't tell its sample rate; its times are taken as they stand (--sample-rate "
             "tells it)\n",
             w->name);
     }
     if (b->by == HY_CLOCK_FITTED || b->by == HY_CLOCK_FOLLOWED) {
-        say(t,
+        hy_timing_say(
+            t,
             "note: %s: the clock comes from the request intervals: a part whose times are all wrong by the same "
             "share can't be "
             "told from another clock; capture the clock's pin or give --clock\n",
             w->name);
     }
     if (b->by == HY_CLOCK_UNKNOWN && t->strobes > 0) {
-        say(t,
+        hy_timing_say(
+            t,
             "note: %s: the clock can't be told from so few or so uneven phonemes; capture its pin or give --clock\n",
             w->name);
     }
     if (t->strobes == 0) {
-        say(t, "note: %s: strobe never rises\n", w->name);
+        hy_timing_say(t, "note: %s: strobe never rises\n", w->name);
     }
     if (w->shakes.doubts > 0 || t->doubts > 0) {
-        say(t, "note: %s: at %" PRIu64 " of %" PRIu64 " strobes the code can't be told; they are left out\n", w->name,
-            t->doubts, t->strobes);
+        hy_timing_say(t,
+                      "note: %s: at %" PRIu64 " of %" PRIu64 " strobes the code can't be told; they are left out\n",
+                      w->name, t->doubts, t->strobes);
     }
 }
 
 /* ---- all of it ---- */
 
-static int count_doubts(work *w)
+static int count_doubts(hy_timing_work *w)
 {
     hy_shake s;
     int more;
@@ -256,7 +154,7 @@ static int count_doubts(work *w)
     return more;
 }
 
-static void conclude(work *w)
+static void conclude(hy_timing_work *w)
 {
     hy_timing *t = w->timing;
     hy_row_count(&t->rows[HY_ROW_GLITCHES], w->options->glitch_ps > 0 ? t->strobes : 0, w->bus.glitches, 0, -1);
@@ -277,7 +175,7 @@ static void conclude(work *w)
     t->clock_n = b->n;
 }
 
-static int measure(work *w, FILE *in, const hy_partfile *file)
+static int measure(hy_timing_work *w, FILE *in, const hy_partfile *file)
 {
     hy_timing *t = w->timing;
     const hyoid_part *part = hy_partfile_part(file);
@@ -302,11 +200,12 @@ static int measure(work *w, FILE *in, const hy_partfile *file)
     t->strobes = w->shakes.count;
     settle_resolution(w);
     hy_capture_map_tell(&w->map, w->waves, w->name, ", no clock", &w->mapped);
-    say(t, "%s", w->mapped.text);
-    if (find_clock(w, part) != 0 || count_doubts(w) != 0 || hy_judge(t, &w->shakes, &w->base, part, w->diag) != 0) {
+    hy_timing_say(t, "%s", w->mapped.text);
+    if (hy_timing_find_clock(w, part) != 0 || count_doubts(w) != 0 ||
+        hy_judge(t, &w->shakes, &w->base, part, w->diag) != 0) {
         return -1;
     }
-    add_clock_row(w);
+    hy_timing_clock_row(w);
     conclude(w);
     say_all(w);
     return 0;
@@ -315,7 +214,7 @@ static int measure(work *w, FILE *in, const hy_partfile *file)
 int hy_timing_measure(hy_timing *timing, FILE *in, const char *name, const hy_partfile *part,
                       const hy_timing_options *options, hy_diag *diag)
 {
-    work *w = calloc(1, sizeof *w);
+    hy_timing_work *w = calloc(1, sizeof *w);
     *timing = (hy_timing){.resolution_ps = 0.0};
     if (w == NULL) {
         return hy_fail(diag, "not enough memory to read %s", name);

@@ -1,4 +1,4 @@
-/* The archive of a session, and its samples. */
+/* The archive of a session: what is in it, and in which order its pieces come. */
 #include "waves/session.h"
 
 #include <errno.h>
@@ -9,24 +9,11 @@
 
 #include "waves/session_private.h"
 
-#define BYTES_MAX (UINT64_C(1) << 37) /* unpacked; a capture that large is a bomb */
-
-enum { PIECES_MAX = 1000000, META_MAX = 65536, BLOCK = 256 * 1024 };
-
-typedef struct session {
-    const char *name;
-    hy_diag *diag;
-    zip_t *archive;
-    hy_session_meta meta;
-    zip_uint64_t *pieces; /* where each stands in the archive; by number, from 0 */
-    unsigned piece_count, pieces_done;
-    uint64_t samples;     /* so far */
-    unsigned char *block; /* the sample before, then what was read */
-} session;
+enum { PIECES_MAX = 1000000, META_MAX = 65536 };
 
 /* ---- the archive ---- */
 
-static int open_archive(session *s, FILE *in)
+static int open_archive(hy_session *s, FILE *in)
 {
     int descriptor = dup(fileno(in));
     if (descriptor < 0) {
@@ -48,7 +35,7 @@ static int open_archive(session *s, FILE *in)
 }
 
 /* A small member as text; the caller frees it. */
-static char *member(session *s, const char *name, size_t most, size_t *length)
+static char *member(hy_session *s, const char *name, size_t most, size_t *length)
 {
     zip_stat_t status;
     if (zip_stat(s->archive, name, 0, &status) != 0) {
@@ -73,7 +60,7 @@ static char *member(session *s, const char *name, size_t most, size_t *length)
     return text;
 }
 
-static int read_version(session *s)
+static int read_version(hy_session *s)
 {
     size_t length = 0;
     char *text = member(s, "version", 16, &length);
@@ -85,7 +72,7 @@ static int read_version(session *s)
     return known ? 0 : hy_fail(s->diag, "%s: a session of a version that is not known; 1 and 2 are read", s->name);
 }
 
-static int read_meta(session *s)
+static int read_meta(hy_session *s)
 {
     size_t length = 0;
     char *text = member(s, "metadata", META_MAX, &length);
@@ -98,7 +85,7 @@ static int read_meta(session *s)
 }
 
 /* The number of a member that is a piece; 0: none. */
-static unsigned piece_number(const session *s, const char *member_name)
+static unsigned piece_number(const hy_session *s, const char *member_name)
 {
     size_t base = strlen(s->meta.file);
     if (member_name == NULL || strncmp(member_name, s->meta.file, base) != 0 || member_name[base] != '-') {
@@ -112,7 +99,7 @@ static unsigned piece_number(const session *s, const char *member_name)
     return *digits == '\0' ? number : 0;
 }
 
-static int find_pieces(session *s)
+static int find_pieces(hy_session *s)
 {
     zip_int64_t entries = zip_get_num_entries(s->archive, 0);
     if (entries > PIECES_MAX) {
@@ -148,8 +135,8 @@ static int find_pieces(session *s)
 
 void *hy_session_open(FILE *in, const char *name, hy_diag *diag)
 {
-    session *s = calloc(1, sizeof *s);
-    if (s == NULL || (s->block = malloc(HY_SESSION_UNIT_MAX + BLOCK)) == NULL) {
+    hy_session *s = calloc(1, sizeof *s);
+    if (s == NULL || (s->block = malloc(HY_SESSION_UNIT_MAX + HY_SESSION_BLOCK)) == NULL) {
         hy_fail(diag, "not enough memory to read %s", name);
         free(s);
         return NULL;
@@ -165,7 +152,7 @@ void *hy_session_open(FILE *in, const char *name, hy_diag *diag)
 
 void hy_session_close(void *opened)
 {
-    session *s = opened;
+    hy_session *s = opened;
     if (s->archive != NULL) {
         zip_discard(s->archive);
     }
@@ -175,127 +162,20 @@ void hy_session_close(void *opened)
     free(s);
 }
 
-/* ---- the samples ---- */
-
-static int64_t time_of(const session *s, uint64_t sample)
-{
-    double rate = s->meta.rate;
-    uint64_t each = (uint64_t)rate;
-    if ((double)each != rate) {
-        return (int64_t)((double)sample * (1e12 / rate) + 0.5);
-    }
-    return (int64_t)(sample / each) * INT64_C(1000000000000) +
-           (int64_t)((double)(sample % each) * (1e12 / rate) + 0.5);
-}
-
-static int tell_sample(session *s, const unsigned char *sample, uint64_t number, const hy_vcd_listener *listener)
-{
-    int64_t ps = time_of(s, number);
-    hy_channels *c = &s->meta.channels;
-    for (unsigned i = 0; i < c->count; i++) {
-        unsigned place = c->all[i].place;
-        char level = (sample[place / 8] >> (place % 8) & 1) != 0 ? '1' : '0';
-        if (c->all[i].level != level && hy_channels_tell(c, i, ps, level, listener) != 0) {
-            return -1;
-        }
-    }
-    return 0;
-}
-
-/* The first byte of p[0..n) that differs from the one a sample before it; n: none. */
-static size_t first_news(const unsigned char *p, size_t n, unsigned unit)
-{
-    const unsigned char *earlier = p - unit;
-    size_t i = 0;
-    for (; i + 8 <= n; i += 8) {
-        uint64_t now;
-        uint64_t before;
-        memcpy(&now, p + i, sizeof now);
-        memcpy(&before, earlier + i, sizeof before);
-        if (now != before) {
-            break;
-        }
-    }
-    while (i < n && p[i] == earlier[i]) {
-        i++;
-    }
-    return i;
-}
-
-/* The samples in `count` whole ones that stand behind the one before them. */
-static int tell_block(session *s, size_t bytes, const hy_vcd_listener *listener)
-{
-    unsigned unit = s->meta.unit;
-    const unsigned char *data = s->block + unit;
-    size_t at = 0;
-    if (s->samples == 0) {
-        if (tell_sample(s, data, 0, listener) != 0) {
-            return -1;
-        }
-        at = unit;
-    }
-    while ((at += first_news(data + at, bytes - at, unit)) < bytes) {
-        at -= at % unit;
-        if (tell_sample(s, data + at, s->samples + at / unit, listener) != 0) {
-            return -1;
-        }
-        at += unit;
-    }
-    s->samples += bytes / unit;
-    memmove(s->block, data + bytes - unit, unit);
-    return 0;
-}
-
-static int read_piece(session *s, unsigned number, const hy_vcd_listener *listener)
-{
-    unsigned unit = s->meta.unit;
-    zip_file_t *file = zip_fopen_index(s->archive, s->pieces[number] - 1, 0);
-    if (file == NULL) {
-        return hy_fail(s->diag, "%s: %s-%u can't be read: %s", s->name, s->meta.file, number + 1,
-                       zip_strerror(s->archive));
-    }
-    uint64_t total = 0;
-    size_t rest = 0;
-    zip_int64_t got;
-    int failed = 0;
-    while (!failed && (got = zip_fread(file, s->block + unit + rest, BLOCK - HY_SESSION_UNIT_MAX - rest)) > 0) {
-        total += (uint64_t)got;
-        size_t bytes = rest + (size_t)got;
-        rest = bytes % unit;
-        unsigned char odd[HY_SESSION_UNIT_MAX];
-        memcpy(odd, s->block + unit + bytes - rest, rest);
-        failed = bytes > rest && tell_block(s, bytes - rest, listener) != 0;
-        memcpy(s->block + unit, odd, rest);
-        if (!failed && s->samples * unit > BYTES_MAX) {
-            failed = hy_fail(s->diag, "%s: more than 128 GiB of samples; a shorter capture would be right", s->name);
-        } else if (!failed && (double)s->samples > 4e6 * s->meta.rate) {
-            failed = hy_fail(s->diag, "%s: longer than 4000000 seconds (46 days)", s->name);
-        }
-    }
-    if (!failed && got < 0) {
-        failed = hy_fail(s->diag, "%s: %s-%u is damaged at byte %llu: %s", s->name, s->meta.file, number + 1,
-                         (unsigned long long)total, zip_file_strerror(file));
-    }
-    if (!failed && rest > 0) {
-        failed = hy_fail(s->diag, "%s: %s-%u ends at byte %llu within a sample of %u bytes", s->name, s->meta.file,
-                         number + 1, (unsigned long long)total, unit);
-    }
-    zip_fclose(file);
-    return failed ? -1 : 0;
-}
+/* ---- as waves.c asks ---- */
 
 hy_channels *hy_session_channels(void *opened)
 {
-    session *s = opened;
+    hy_session *s = opened;
     return &s->meta.channels;
 }
 
 int hy_session_run(void *opened, const hy_vcd_listener *listener, hy_diag *diag)
 {
-    session *s = opened;
+    hy_session *s = opened;
     s->diag = diag;
     for (unsigned i = 0; i < s->piece_count; i++) {
-        if (read_piece(s, i, listener) != 0) {
+        if (hy_session_piece(s, i, listener) != 0) {
             return -1;
         }
         s->pieces_done = i + 1;
@@ -308,19 +188,19 @@ int hy_session_run(void *opened, const hy_vcd_listener *listener, hy_diag *diag)
 
 int64_t hy_session_last(const void *opened)
 {
-    const session *s = opened;
-    return s->samples > 0 ? time_of(s, s->samples - 1) : -1;
+    const hy_session *s = opened;
+    return s->samples > 0 ? hy_session_time(s, s->samples - 1) : -1;
 }
 
 void hy_session_progress(const void *opened, uint64_t *done, uint64_t *whole)
 {
-    const session *s = opened;
+    const hy_session *s = opened;
     *done = s->pieces_done;
     *whole = s->piece_count;
 }
 
 double hy_session_period(const void *opened)
 {
-    const session *s = opened;
+    const hy_session *s = opened;
     return 1e12 / s->meta.rate;
 }
