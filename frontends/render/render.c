@@ -253,7 +253,7 @@ static int render(const request *r, hy_diag *diag)
         }
         part = hy_partfile_part(file);
     }
-    const hy_host_options host = {r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz, r->level};
+    const hy_host_options host = {.clock_hz = r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz, .level = r->level};
     hy_input input;
     hy_capture_note note;
     int result = hy_input_read_mapped(&input, r->input, r->map, part, &host, &note, diag);

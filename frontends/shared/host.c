@@ -16,6 +16,7 @@ typedef struct host {
     hy_diag *diag;
     int64_t now; /* the host's time; the stream may be behind */
     int64_t hold, answer;
+    double scale; /* of every clock */
 
     /* the last phoneme */
     int waits;    /* nothing has happened since its strobe */
@@ -103,7 +104,7 @@ static int set_clock(host *h, double hz)
 
 static int start_glide(host *h, const hy_action *action)
 {
-    double hz;
+    double hz, to_hz = action->hz * h->scale;
     if (interrupt(h, &hz) != 0) {
         return -1;
     }
@@ -111,7 +112,7 @@ static int start_glide(host *h, const hy_action *action)
     if (h->clock_ps < h->now && log_clock(h, h->now, hz, 0) != 0) {
         return -1;
     }
-    if (hy_glide_start(&h->glide, h->now, h->now + action->ps, hz, action->hz, action->exponential) != 0) {
+    if (hy_glide_start(&h->glide, h->now, h->now + action->ps, hz, to_hz, action->exponential) != 0) {
         return fail_at(
             h, h->glided,
             hz > 0.0 ? "found an exponential glide over a ratio of more than 2^64; expected less"
@@ -224,7 +225,7 @@ static int act(host *h, const hy_action *action)
     case HY_SAY:
         return say(h, action);
     case HY_SET_CLOCK:
-        return set_clock(h, action->hz);
+        return set_clock(h, action->hz * h->scale);
     case HY_GLIDE:
         return start_glide(h, action);
     case HY_SET_LEVEL:
@@ -272,8 +273,14 @@ static int play(host *h, hy_score *score, const hyoid_part *part, const hy_host_
         options->level > 3) {
         return hy_fail(h->diag, "the clock must start at 0 to 100 MHz and inflection at a level of 0 to 3");
     }
-    if (check(h, hyoid_stream_init(&h->stream, part, 0, NULL)) != 0 || set_clock(h, options->clock_hz) != 0 ||
-        set_level(h, options->level) != 0) {
+    h->scale = options->clock_scale > 0.0 ? options->clock_scale : 1.0;
+    if (check(h, hyoid_stream_init(&h->stream, part, 0, NULL)) != 0) {
+        return -1;
+    }
+    if (options->prepare != NULL) {
+        options->prepare(options->user, &h->stream);
+    }
+    if (set_clock(h, options->clock_hz * h->scale) != 0 || set_level(h, options->level) != 0) {
         return -1;
     }
     hy_action action;

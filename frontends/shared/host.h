@@ -15,6 +15,11 @@
 typedef struct hy_host_options {
     double clock_hz; /* where the clock starts */
     int level;       /* where inflection starts, 0..3 */
+    /* The part's own oscillator against what the score says, such as 1.017: every clock is multiplied by it; 0 means 1. */
+    double clock_scale;
+    /* Called once, before time moves, to give the chip that answers its faults; may be null. */
+    void (*prepare)(void *user, hyoid_stream *stream);
+    void *user;
 } hy_host_options;
 
 /* Plays the whole score. Null on error (a wait for request while the clock stands still for good names

@@ -175,8 +175,8 @@ static int read_score(hy_input *input, FILE *in, const char *name, const hyoid_p
     input->from_score = 1;
     input->sets_clock = score_sets_clock(score);
     hy_score_rewind(score);
+    input->score = score;
     input->log = hy_host_play(score, part, options, diag);
-    hy_score_free(score);
     return input->log != NULL ? 0 : -1;
 }
 
@@ -226,4 +226,6 @@ void hy_input_free(hy_input *input)
         hy_log_free(input->log);
         input->log = NULL;
     }
+    hy_score_free(input->score);
+    input->score = NULL;
 }

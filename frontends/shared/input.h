@@ -7,11 +7,13 @@
 #include "diag.h"
 #include "host.h"
 #include "log.h"
+#include "score.h"
 
 typedef struct hy_input {
     hy_log *log;
-    int from_score; /* otherwise the log was read as it stands, and its end may lie before its last phoneme's */
-    int sets_clock; /* the input itself sets the clock at time 0, whatever the options say */
+    hy_score *score; /* of a score: kept, so that it can be played again (hy_host_play); else null */
+    int from_score;  /* otherwise the log was read as it stands, and its end may lie before its last phoneme's */
+    int sets_clock;  /* the input itself sets the clock at time 0, whatever the options say */
 } hy_input;
 
 /* Reads `path` ("-" is standard input): *.csv is a write log, *.score a score, anything else what its first line looks like.

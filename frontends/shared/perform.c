@@ -88,7 +88,14 @@ static hyoid_status apply(hyoid_stream *stream, const hy_event *event)
     return HYOID_OK;
 }
 
-static int play(hyoid_stream *stream, hy_log *log, void (*input)(void *, const hy_event *), void *user, hy_diag *diag)
+/* How a log is bent on its way into the chip. */
+typedef struct bend {
+    double scale;
+    int64_t offset;
+} bend;
+
+static int play(hyoid_stream *stream, hy_log *log, bend bent, void (*input)(void *, const hy_event *), void *user,
+                hy_diag *diag)
 {
     if (hy_log_rewind(log, diag) != 0) {
         return -1;
@@ -96,6 +103,10 @@ static int play(hyoid_stream *stream, hy_log *log, void (*input)(void *, const h
     hy_event event;
     int more;
     while ((more = hy_log_next(log, &event, diag)) == 1) {
+        event.ps += bent.offset;
+        event.to_ps += event.to_ps > 0 ? bent.offset : 0;
+        event.hz *= bent.scale;
+        event.to_hz *= bent.scale;
         hyoid_status status = hyoid_stream_run(stream, event.ps);
         if (status == HYOID_OK) {
             status = apply(stream, &event);
@@ -125,7 +136,11 @@ int hy_perform(const hy_performance *p, hy_diag *diag)
         return hy_fail(diag, "cannot start the chip: %s", hyoid_status_text(status));
     }
     hyoid_stream_keep_images(&stream, !p->no_images);
-    if (play(&stream, p->log, p->input, o->user, diag) != 0) {
+    if (p->prepare != NULL) {
+        p->prepare(o->user, &stream);
+    }
+    const bend bent = {p->clock_scale > 0.0 ? p->clock_scale : 1.0, p->offset_ps};
+    if (play(&stream, p->log, bent, p->input, o->user, diag) != 0) {
         return -1;
     }
     /* the last samples wait for steps that could still reach them */
@@ -141,7 +156,7 @@ int64_t hy_perform_end(hy_log *log, const hyoid_part *part, hy_diag *diag)
     if (status != HYOID_OK) {
         return hy_fail(diag, "cannot start the chip: %s", hyoid_status_text(status));
     }
-    if (play(&stream, log, NULL, NULL, diag) != 0) {
+    if (play(&stream, log, (bend){1.0, 0}, NULL, NULL, diag) != 0) {
         return -1;
     }
     int64_t reached = -1;

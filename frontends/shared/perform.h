@@ -15,6 +15,10 @@ typedef struct hy_performance {
     int64_t end_ps;          /* runs to here, at least the log's end */
     hyoid_observer observer; /* what the chip does; any may be null. It hears of no pin or level at or after end_ps,
                                 and of exactly ceil(end_ps * rate) frames */
+    double clock_scale;      /* the part's own oscillator against what the log says, such as 1.017; 0 means 1 */
+    int64_t offset_ps; /* everything in the log happens this much later: another history before the first word */
+    /* called once, before time moves: faults and taps; may be null */
+    void (*prepare)(void *user, hyoid_stream *stream);
     /* what the host does, each after all that came before it; may be null */
     void (*input)(void *user, const hy_event *event);
 } hy_performance;

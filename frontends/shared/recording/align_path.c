@@ -1,0 +1,238 @@
+/* Band levels as bytes, and the path of least difference between two series of them. */
+#include <limits.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "align_private.h"
+
+#define DEEPEST_DB 60.0
+#define ACTIVE_DB 30.0
+/* Costs of a path, in quarter dB over all bands (as hy_levels_apart). A step that bends time costs as much as a difference of 1 dB;
+ * a frame of the model that is left out, at either end of the recording, as one of 7 dB. */
+enum { BEND = HY_BANDS * HY_LEVELS_PER_DB, LEFT_OUT = 2 * 7 * HY_BANDS * HY_LEVELS_PER_DB, FAR = INT_MAX / 2 };
+
+double hy_loud_density(const hy_frames *f, hy_diag *diag)
+{
+    double *mean = malloc((f->count > 0 ? f->count : 1) * sizeof *mean);
+    if (mean == NULL) {
+        hy_fail(diag, "memory is out");
+        return 0.0;
+    }
+    for (size_t i = 0; i < f->count; i++) {
+        float sum = 0;
+        for (int b = 0; b < HY_BANDS; b++) {
+            sum += f->energy[i * HY_BANDS + (size_t)b];
+        }
+        mean[i] = (double)sum / HY_BANDS;
+    }
+    double loud = hy_quantile(mean, f->count, 0.95);
+    free(mean);
+    return loud;
+}
+
+int hy_levels_make(hy_levels *l, const hy_level_setup *setup, hy_diag *diag)
+{
+    const hy_frames *f = setup->frames;
+    size_t every = (size_t)setup->every;
+    l->count = (f->count + every - 1) / every;
+    l->hop = (double)f->hop * setup->every / HY_ANALYSIS_RATE;
+    l->level = malloc(l->count * HY_BANDS);
+    if (l->level == NULL) {
+        return hy_fail(diag, "memory is out");
+    }
+    const float over = (float)(1.0 / (setup->reference > 0 ? setup->reference : 1e-20));
+    for (size_t i = 0; i < l->count; i++) {
+        size_t last = (i + 1) * every < f->count ? (i + 1) * every : f->count;
+        for (size_t b = 0; b < HY_BANDS; b++) {
+            float sum = 0;
+            for (size_t k = i * every; k < last; k++) {
+                sum += f->energy[k * HY_BANDS + b];
+            }
+            float mean = sum / (float)(last - i * every) + (setup->noise != NULL ? setup->noise[b] : 0.0f);
+            float db = (10.0f * log10f(mean * over + 1e-9f) + (float)DEEPEST_DB) * HY_LEVELS_PER_DB;
+            l->level[i * HY_BANDS + b] = (unsigned char)(db < 0 ? 0 : db > 255 ? 255 : db);
+        }
+    }
+    return 0;
+}
+
+void hy_levels_free(hy_levels *l)
+{
+    free(l->level);
+    l->level = NULL;
+}
+
+static void means(const hy_levels *l, double *mean)
+{
+    double sum[HY_BANDS] = {0};
+    size_t used = 0;
+    const unsigned least = (unsigned)((DEEPEST_DB - ACTIVE_DB) * HY_LEVELS_PER_DB);
+    for (size_t i = 0; i < l->count; i++) {
+        const unsigned char *at = l->level + i * HY_BANDS;
+        unsigned top = 0;
+        for (int b = 0; b < HY_BANDS; b++) {
+            top = at[b] > top ? at[b] : top;
+        }
+        for (int b = 0; top >= least && b < HY_BANDS; b++) {
+            sum[b] += at[b];
+        }
+        used += top >= least;
+    }
+    for (int b = 0; b < HY_BANDS; b++) {
+        mean[b] = used > 0 ? sum[b] / (double)used : 0.0;
+    }
+}
+
+void hy_levels_match(const hy_levels *a, hy_levels *b)
+{
+    double mean_a[HY_BANDS], mean_b[HY_BANDS];
+    means(a, mean_a);
+    means(b, mean_b);
+    int shift[HY_BANDS];
+    for (int k = 0; k < HY_BANDS; k++) {
+        shift[k] = (int)lround(mean_a[k] - mean_b[k]);
+    }
+    for (size_t i = 0; i < b->count * HY_BANDS; i++) {
+        int v = b->level[i] + shift[i % HY_BANDS];
+        b->level[i] = (unsigned char)(v < 0 ? 0 : v > 255 ? 255 : v);
+    }
+}
+
+unsigned hy_levels_apart(const unsigned char *a, const unsigned char *b)
+{
+    unsigned sum = 0;
+    for (int k = 0; k < HY_BANDS; k++) {
+        int d = a[k] - b[k];
+        sum += (unsigned)(d < 0 ? -d : d);
+    }
+    return sum;
+}
+
+/* ---- the path ---- */
+
+enum { START, DIAGONAL, MODEL_WAITS, RECORDING_WAITS };
+
+typedef struct search {
+    const hy_levels *model, *recording;
+    const int *near;
+    int band;
+    size_t width;         /* columns kept for a frame of the model */
+    unsigned char *moves; /* model count * width */
+    int *now, *before;    /* costs */
+    int best_end, best_row, best_column;
+} search;
+
+/* The first column that row i looks at. */
+static int left_of(const search *s, size_t i)
+{
+    return s->near != NULL ? s->near[i] - s->band : 0;
+}
+
+static void row(search *s, size_t i)
+{
+    const int rows = (int)s->model->count, columns = (int)s->recording->count;
+    const int left = left_of(s, i), shift = i > 0 ? left - left_of(s, i - 1) : 0;
+    const unsigned char *m = s->model->level + i * HY_BANDS;
+    unsigned char *move = s->moves + i * s->width;
+    for (int k = 0; k < (int)s->width; k++) {
+        int j = left + k;
+        if (j < 0 || j >= columns) {
+            s->now[k] = FAR;
+            continue;
+        }
+        int d = (int)hy_levels_apart(m, s->recording->level + (size_t)j * HY_BANDS);
+        /* in the row before, this column stood at k + shift */
+        int up = k + shift, cost = 2 * d + (int)i * LEFT_OUT;
+        move[k] = START;
+        if (i > 0 && up - 1 >= 0 && up - 1 < (int)s->width && s->before[up - 1] + 2 * d < cost) {
+            cost = s->before[up - 1] + 2 * d;
+            move[k] = DIAGONAL;
+        }
+        if (k > 0 && s->now[k - 1] + d + BEND < cost) {
+            cost = s->now[k - 1] + d + BEND;
+            move[k] = MODEL_WAITS;
+        }
+        if (i > 0 && up >= 0 && up < (int)s->width && s->before[up] + d + BEND < cost) {
+            cost = s->before[up] + d + BEND;
+            move[k] = RECORDING_WAITS;
+        }
+        s->now[k] = cost;
+        int end = cost + (rows - 1 - (int)i) * LEFT_OUT;
+        if (end < s->best_end) {
+            s->best_end = end;
+            s->best_row = (int)i;
+            s->best_column = j;
+        }
+    }
+}
+
+static void trace(const search *s, hy_path *path)
+{
+    int i = s->best_row, j = s->best_column;
+    for (size_t k = (size_t)i + 1; k < path->count; k++) {
+        path->at[k] = (int)s->recording->count;
+    }
+    for (;;) {
+        path->at[i] = j; /* of several, the first that stands beside it */
+        switch (s->moves[(size_t)i * s->width + (size_t)(j - left_of(s, (size_t)i))]) {
+        case DIAGONAL:
+            i--;
+            j--;
+            break;
+        case MODEL_WAITS:
+            j--;
+            break;
+        case RECORDING_WAITS:
+            i--;
+            break;
+        default:
+            for (int k = 0; k < i; k++) {
+                path->at[k] = -1;
+            }
+            return;
+        }
+    }
+}
+
+int hy_path_find(hy_path *path, const hy_levels *model, const hy_levels *recording, const int *near, int band,
+                 hy_diag *diag)
+{
+    search s = {.model = model, .recording = recording, .near = near, .band = band, .best_end = INT_MAX};
+    s.width = near != NULL ? 2 * (size_t)band + 1 : recording->count;
+    path->count = model->count;
+    path->at = malloc(model->count * sizeof *path->at);
+    s.moves = malloc(model->count * s.width);
+    s.now = malloc(s.width * sizeof *s.now);
+    s.before = malloc(s.width * sizeof *s.before);
+    int failed = path->at == NULL || s.moves == NULL || s.now == NULL || s.before == NULL;
+    if (failed) {
+        hy_fail(diag, "memory is out");
+    } else {
+        for (size_t i = 0; i < model->count; i++) {
+            row(&s, i);
+            int *swap = s.before;
+            s.before = s.now;
+            s.now = swap;
+        }
+        if (s.best_end == INT_MAX) {
+            failed = hy_fail(diag, "the recording can't be laid beside the model");
+        } else {
+            trace(&s, path);
+            path->cost = s.best_end / (2.0 * (double)model->count * HY_BANDS * HY_LEVELS_PER_DB);
+        }
+    }
+    free(s.moves);
+    free(s.now);
+    free(s.before);
+    if (failed) {
+        hy_path_free(path);
+    }
+    return failed ? -1 : 0;
+}
+
+void hy_path_free(hy_path *path)
+{
+    free(path->at);
+    path->at = NULL;
+}
