@@ -8,6 +8,7 @@
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
+#include "../survey/survey.h"
 #include "outfile.h"
 #include "text.h"
 
@@ -22,6 +23,7 @@ static const verb verbs[] = {
     {"chart", hy_chart_main, "the 64 phoneme codes"},
     {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
     {"spell", hy_spell_main, "English text -> a score"},
+    {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
 
