@@ -51,11 +51,8 @@ static double row_of(const hy_material *m, const hy_moment *moment, double *row,
 {
     for (; *done < moment->item; ++*done) {
         const hy_said *said = &m->said[*done];
-        if (said->waits) {
-            row[said->code] += 1;
-        } else {
-            *fixed += said->ticks;
-        }
+        row[said->code] += said->waits ? 1 : 0;
+        *fixed += said->ticks;
     }
     return m->said[moment->item].waits ? moment->share : 0;
 }
@@ -140,7 +137,7 @@ int hy_durations(const hy_material *m, const hy_moment *moments, size_t count, d
         int said[HYOID_PHONEMES] = {0};
         onset[0] = f->x[START];
         for (size_t i = 0; i < m->items; i++) {
-            onset[i + 1] = onset[i] + (m->said[i].waits ? f->x[m->said[i].code] : (double)m->said[i].ticks);
+            onset[i + 1] = onset[i] + (double)m->said[i].ticks + (m->said[i].waits ? f->x[m->said[i].code] : 0);
             said[m->said[i].code] |= m->said[i].waits;
         }
         for (int c = 0; c < HYOID_PHONEMES; c++) {

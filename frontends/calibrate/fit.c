@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-static int sort_items(hy_fit *f, const unsigned char *const *held)
+static int sort_items(hy_fit *f, const unsigned char *const *uses)
 {
     size_t total = 0;
     for (size_t t = 0; t < f->take_count; t++) {
@@ -19,9 +19,10 @@ static int sort_items(hy_fit *f, const unsigned char *const *held)
     for (size_t t = 0; t < f->take_count; t++) {
         for (size_t i = 0; i < f->takes[t].items; i++) {
             hy_place place = {(uint32_t)t, (uint32_t)i};
-            if (held != NULL && held[t] != NULL && held[t][i]) {
+            int use = uses != NULL && uses[t] != NULL ? uses[t][i] : HY_FITTED;
+            if (use == HY_HELD_OUT) {
                 f->held[f->held_count++] = place;
-            } else {
+            } else if (use == HY_FITTED) {
                 f->fitted[f->fitted_count++] = place;
             }
         }
@@ -40,7 +41,7 @@ static int sort_items(hy_fit *f, const unsigned char *const *held)
     return 0;
 }
 
-hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *const *held, const hyoid_part *prior)
+hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *const *use, const hyoid_part *prior)
 {
     hy_fit *f = calloc(1, sizeof *f);
     if (f == NULL) {
@@ -54,7 +55,7 @@ hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *
     f->judges = calloc(f->threads * count, sizeof(hy_judge *));
     f->channel = calloc(count, sizeof *f->channel);
     f->deaf = calloc(count, sizeof *f->deaf);
-    int failed = f->judges == NULL || f->channel == NULL || f->deaf == NULL || sort_items(f, held) != 0;
+    int failed = f->judges == NULL || f->channel == NULL || f->deaf == NULL || sort_items(f, use) != 0;
     for (size_t i = 0; !failed && i < f->threads * count; i++) {
         f->judges[i] = hy_judge_new(&takes[i % count]);
         failed = f->judges[i] == NULL;
@@ -142,6 +143,43 @@ double hy_fit_code_cost(hy_fit *f, unsigned code, int held_out, size_t *n)
     return count > 0 ? sum / (double)count : -1;
 }
 
+double hy_fit_distance(hy_fit *f, const hyoid_part *part, unsigned code, int held_out, size_t *n)
+{
+    const hy_place *places = held_out ? f->held : f->fitted;
+    size_t count = held_out ? f->held_count : f->fitted_count, used = 0;
+    double sum = 0;
+    for (size_t i = 0; i < count; i++) {
+        unsigned here = f->takes[places[i].take].said[places[i].item].code;
+        double d = code == HYOID_PHONEMES || here == code
+                       ? hy_judge_distance(f->judges[places[i].take], part, places[i].item)
+                       : -1;
+        sum += d >= 0 ? d : 0;
+        used += d >= 0;
+    }
+    if (n != NULL) {
+        *n = used;
+    }
+    return used > 0 ? sum / (double)used : -1;
+}
+
+int hy_fit_spectra(hy_fit *f, const hyoid_part *part, unsigned code, float recorded_db[HY_TICK_BANDS],
+                   float model_db[HY_TICK_BANDS])
+{
+    size_t n = f->by_code_count[code];
+    memset(recorded_db, 0, HY_TICK_BANDS * sizeof *recorded_db);
+    memset(model_db, 0, HY_TICK_BANDS * sizeof *model_db);
+    for (size_t i = 0; i < n; i++) {
+        float a[HY_TICK_BANDS], b[HY_TICK_BANDS];
+        hy_place at = f->by_code[code][i];
+        hy_judge_spectra(f->judges[at.take], part, at.item, a, b);
+        for (int k = 0; k < HY_TICK_BANDS; k++) {
+            recorded_db[k] += a[k] / (float)n;
+            model_db[k] += b[k] / (float)n;
+        }
+    }
+    return n > 0 ? 0 : -1;
+}
+
 /* The middle of a histogram's entries, dB; *n: how many. */
 static double middle(const unsigned *bins, unsigned *n)
 {
@@ -216,6 +254,20 @@ int hy_fit_channel(hy_fit *f, int free_form)
     }
     free(spread);
     return 0;
+}
+
+void hy_fit_level(hy_fit *f)
+{
+    float by = (float)(20 * log10(f->part.output_gain / f->prior->output_gain));
+    f->part.output_gain = f->prior->output_gain;
+    for (size_t t = 0; t < f->take_count; t++) {
+        for (int b = 0; b < HY_TICK_BANDS; b++) {
+            f->channel[t][b] += by;
+        }
+        for (unsigned k = 0; k < f->threads; k++) {
+            hy_judge_set_channel(f->judges[k * f->take_count + t], f->channel[t], f->deaf[t]);
+        }
+    }
 }
 
 const float *hy_fit_channel_db(const hy_fit *f, size_t take)

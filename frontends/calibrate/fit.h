@@ -22,9 +22,12 @@ typedef struct hy_finding {
 
 typedef struct hy_fit hy_fit;
 
-/* takes[0..count): materials of the same chip; they and `prior` must outlive the fit. held (or null): for each take, which
- * items are kept out of the fit (1), for judging it. Null when memory is short. */
-hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *const *held, const hyoid_part *prior);
+/* How an item of a take is used: for fitting, for judging the fit only, or not at all. */
+enum { HY_FITTED, HY_HELD_OUT, HY_UNUSED };
+
+/* takes[0..count): materials of the same chip; they and `prior` must outlive the fit. use (or null: all are fitted): for each
+ * take, how its items are used. Null when memory is short. */
+hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *const *use, const hyoid_part *prior);
 void hy_fit_free(hy_fit *fit);
 
 /* The part as it stands; may be changed between searches. */
@@ -35,6 +38,12 @@ double hy_fit_cost(hy_fit *fit, int held_out);
 /* The same for one code's items; *n (or null) gets their number. Negative if there are none. */
 double hy_fit_code_cost(hy_fit *fit, unsigned code, int held_out, size_t *n);
 
+/* Log-spectral distance (judge.h), mean over items; *n as above; negative if there are none. code: HYOID_PHONEMES for all. */
+double hy_fit_distance(hy_fit *fit, const hyoid_part *part, unsigned code, int held_out, size_t *n);
+/* Mean spectra of a code's fitted items, dB: recording, and model with `part`. 0, or -1 if it was never said. */
+int hy_fit_spectra(hy_fit *fit, const hyoid_part *part, unsigned code, float recorded_db[HY_TICK_BANDS],
+                   float model_db[HY_TICK_BANDS]);
+
 /* Finds each take's channel anew: in `free` mode a response by band, otherwise one gain and the bands that it does not pass. */
 int hy_fit_channel(hy_fit *fit, int free_form);
 const float *hy_fit_channel_db(const hy_fit *fit, size_t take);
@@ -43,16 +52,18 @@ const unsigned char *hy_fit_deaf(const hy_fit *fit, size_t take);
 
 /* One sweep over the quantities of all codes that were said. delays: also vd and cld. */
 int hy_fit_codes(hy_fit *fit, int delays);
+/* A quantity's value in a part. */
+uint8_t hy_fit_value(const hyoid_part *part, unsigned code, unsigned quantity);
 const hy_finding *hy_fit_finding(const hy_fit *fit, unsigned code, unsigned quantity);
 
-/* One sweep over the constants that sound tells (fit_constants.c lists them); steps start at `step` (0.04: 4 %) times a
- * constant's own unit and are halved `halvings` times. */
-int hy_fit_constants(hy_fit *fit, double step, int halvings);
+/* The constants that count (rates, shifts), beginning with steps of `first`. */
+int hy_fit_counts(hy_fit *fit, int first);
+/* The constants that are real numbers, all at once, in at most so many rounds. */
+int hy_fit_reals(hy_fit *fit, int rounds);
+/* A recording does not tell the pin's level: gives output_gain back to the prior and the difference to the channels. */
+void hy_fit_level(hy_fit *fit);
 
-/* Shapes the glottal pulse as two times give it, filter cycles (fit_constants.c). */
-void hy_pulse_shape(hyoid_part *part, int opening, int closing);
-
-/* The name of constant `i` that the search moves, null after the last; and whether this part's differs from the prior's. */
-const char *hy_fit_constant_name(size_t i);
+/* Moves the sections' laws (k0, ks) to where the codes would rather stand (fit_laws.c). */
+int hy_fit_laws(hy_fit *fit);
 
 #endif

@@ -20,6 +20,11 @@ static uint8_t *value_of(hyoid_phoneme *p, unsigned quantity)
     return (uint8_t *)p + hy_quantities[quantity].offset;
 }
 
+uint8_t hy_fit_value(const hyoid_part *part, unsigned code, unsigned quantity)
+{
+    return *((const uint8_t *)&part->phoneme[code] + hy_quantities[quantity].offset);
+}
+
 /* Amplitude 0 means another kind of sound: that is not for a search to decide. */
 static int searched(const hyoid_phoneme *p, unsigned quantity, int delays)
 {
@@ -60,17 +65,16 @@ static void search_code(void *user, unsigned thread, size_t code)
     }
     *part = s->before;
     hyoid_phoneme *p = &part->phoneme[code];
-    const hyoid_phoneme *prior = &f->prior->phoneme[code];
     for (unsigned q = 0; q < HY_FIT_QUANTITIES; q++) {
         if (!searched(p, q, s->delays)) {
             continue;
         }
         uint8_t *value = value_of(p, q), best = *value;
-        uint8_t old = *value_of((hyoid_phoneme *)prior, q);
+        uint8_t old = hy_fit_value(f->prior, (unsigned)code, q);
         const char *name = hy_quantities[q].name;
         int amplitude = strcmp(name, "va") == 0 || strcmp(name, "fa") == 0;
         double least = 1e30, most = 0, of_prior = 0;
-        for (unsigned x = amplitude; x <= hy_quantities[q].most; x++) {
+        for (unsigned x = amplitude ? 1 : 0; x <= hy_quantities[q].most; x++) {
             *value = (uint8_t)x;
             double cost = listen(s, thread, part, (unsigned)code);
             if (cost < least) {

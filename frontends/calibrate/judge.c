@@ -124,6 +124,23 @@ static inline float decibels(float a, float b)
     return 4.342945f * logf(a / b);
 }
 
+size_t hy_judge_size(const hy_judge *j, size_t item)
+{
+    return (j->first[item + 1] - j->first[item]) * HY_TICK_BANDS;
+}
+
+void hy_judge_residual(hy_judge *j, const hyoid_part *part, size_t item, float *residual)
+{
+    const hy_tick_frame *recorded = j->recorded + j->first[item];
+    size_t n = say(j, part, item);
+    for (size_t k = 0; k < n; k++) {
+        for (int b = 0; b < HY_TICK_BANDS; b++) {
+            float d = decibels(recorded[k].power[b] + 1e-12f, j->model[k].power[b] + 1e-12f);
+            residual[k * HY_TICK_BANDS + (size_t)b] = j->weight[b] * fminf(fmaxf(d, -CAP_DB), CAP_DB);
+        }
+    }
+}
+
 double hy_judge_item(hy_judge *j, const hyoid_part *part, size_t item)
 {
     const hy_tick_frame *recorded = j->recorded + j->first[item];
@@ -155,4 +172,38 @@ void hy_judge_spread(hy_judge *j, const hyoid_part *part, size_t item, hy_spread
             }
         }
     }
+}
+
+void hy_judge_spectra(hy_judge *j, const hyoid_part *part, size_t item, float recorded_db[HY_TICK_BANDS],
+                      float model_db[HY_TICK_BANDS])
+{
+    const hy_tick_frame *recorded = j->recorded + j->first[item];
+    size_t n = say(j, part, item) - AFTER; /* without the beginning of the next item */
+    float a[HY_TICK_BANDS] = {0}, b[HY_TICK_BANDS] = {0};
+    n = n > 0 ? n : 1;
+    for (size_t k = 0; k < n; k++) {
+        for (int i = 0; i < HY_TICK_BANDS; i++) {
+            a[i] += recorded[k].power[i];
+            b[i] += j->model[k].power[i];
+        }
+    }
+    for (int i = 0; i < HY_TICK_BANDS; i++) {
+        recorded_db[i] = decibels(a[i] / (float)n + 1e-12f, 1);
+        model_db[i] = decibels(b[i] / (float)n + 1e-12f, 1);
+    }
+}
+
+double hy_judge_distance(hy_judge *j, const hyoid_part *part, size_t item)
+{
+    float a[HY_TICK_BANDS], b[HY_TICK_BANDS];
+    hy_judge_spectra(j, part, item, a, b);
+    double sum = 0, n = 0;
+    for (int i = 0; i < HY_TICK_BANDS; i++) {
+        float floor_db = decibels(j->m->floor[i] + 1e-12f, 1);
+        if (j->weight[i] > 0 && (a[i] > floor_db + 6 || b[i] > floor_db + 6)) {
+            sum += (double)((a[i] - b[i]) * (a[i] - b[i]));
+            n += 1;
+        }
+    }
+    return n > 0 ? sqrt(sum / n) : -1;
 }

@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+static const double TWO_PI = 6.28318530717958647692;
+
 enum { MOST = 4096, HARMONICS = 12 };
 
 static double power_at(const double *x, size_t n, double w)
@@ -20,8 +22,8 @@ static double comb(const double *x, size_t n, double period, double *between)
 {
     double sum = 0, gap = 0;
     for (int k = 1; k <= HARMONICS; k++) {
-        sum += power_at(x, n, 2 * M_PI * k / period);
-        gap += power_at(x, n, 2 * M_PI * (k + 0.5) / period);
+        sum += power_at(x, n, TWO_PI * k / period);
+        gap += power_at(x, n, TWO_PI * (k + 0.5) / period);
     }
     *between = gap;
     return sum;
@@ -33,7 +35,7 @@ double hy_period(const float *sound, size_t count, long from, size_t length, dou
     size_t n = length < MOST ? length : MOST;
     for (size_t i = 0; i < n; i++) {
         long at = from + (long)i;
-        double w = 0.5 - 0.5 * cos(2 * M_PI * ((double)i + 0.5) / (double)n);
+        double w = 0.5 - 0.5 * cos(TWO_PI * ((double)i + 0.5) / (double)n);
         x[i] = at >= 0 && (size_t)at < count ? w * (double)sound[at] : 0;
     }
     double best = low, most = -1, gap = 0, between;

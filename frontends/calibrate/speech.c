@@ -2,7 +2,7 @@
 
 uint32_t hy_said_ticks(const hyoid_part *part, const hy_said *said)
 {
-    return said->waits ? part->phoneme[said->code].duration : said->ticks;
+    return said->ticks + (said->waits ? part->phoneme[said->code].duration : 0);
 }
 
 size_t hy_speech_render(const hyoid_part *part, const hy_said *said, size_t count, float *levels, size_t room,

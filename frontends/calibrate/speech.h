@@ -11,7 +11,7 @@ typedef struct hy_said {
     uint8_t code;
     uint8_t level;
     uint8_t waits;  /* the host waits for request: the phoneme lasts its own time */
-    uint32_t ticks; /* else: filter cycles until the next strobe */
+    uint32_t ticks; /* filter cycles: after request if it waits, from strobe to strobe if not */
 } hy_said;
 
 /* Filter cycles that an item lasts with this part. */

@@ -4,6 +4,8 @@
 #include <math.h>
 #include <stdlib.h>
 
+static const double TWO_PI = 6.28318530717958647692;
+
 enum { SIZE = 1024, BINS = SIZE / 2 + 1 };
 
 struct hy_tick_bands {
@@ -43,7 +45,7 @@ hy_tick_bands *hy_tick_bands_new(void)
         return NULL;
     }
     for (int i = 0; i < HY_TICK_WINDOW; i++) {
-        b->window[i] = 0.5 - 0.5 * cos(2 * M_PI * (i + 0.5) / HY_TICK_WINDOW);
+        b->window[i] = 0.5 - 0.5 * cos(TWO_PI * (i + 0.5) / HY_TICK_WINDOW);
     }
     for (int k = 0; k < BINS; k++) {
         double f = (double)k / SIZE;
