@@ -16,7 +16,9 @@ typedef struct host {
     hy_diag *diag;
     int64_t now; /* the host's time; the stream may be behind */
     int64_t hold, answer;
-    double scale; /* of every clock */
+    double scale;    /* of every clock */
+    int64_t longest; /* where patience ends; 0: never */
+    int gone;        /* it has ended */
 
     /* the last phoneme */
     int waits;    /* nothing has happened since its strobe */
@@ -157,8 +159,12 @@ static int settle(host *h)
     int64_t limit = h->hold > 0 ? h->strobe + h->hold : DAY_PS;
     int64_t reached;
     int stuck;
-    if (await_request(h, limit, &reached, &stuck) != 0) {
+    if (await_request(h, h->longest > 0 && h->longest < limit ? h->longest : limit, &reached, &stuck) != 0) {
         return -1;
+    }
+    if (reached < 0 && h->longest > 0 && (h->longest < limit || (stuck && h->hold == 0))) {
+        h->gone = 1;
+        return 0;
     }
     if (reached >= 0) {
         h->unspoken = 0;
@@ -221,6 +227,10 @@ static int act(host *h, const hy_action *action)
     if (settle(h) != 0) {
         return -1;
     }
+    h->gone = h->gone || (h->longest > 0 && h->now >= h->longest);
+    if (h->gone) {
+        return 0;
+    }
     switch (action->kind) {
     case HY_SAY:
         return say(h, action);
@@ -247,13 +257,20 @@ static int act(host *h, const hy_action *action)
 /* The last phoneme lasts its full time, rests pass, a glide arrives. */
 static int finish(host *h)
 {
+    if (h->gone || (h->longest > 0 && h->now >= h->longest)) {
+        h->now = h->longest; /* nothing was done later */
+        return note(h, HY_END, 0);
+    }
     if (h->unspoken) {
         int64_t reached;
         int stuck;
-        if (await_request(h, DAY_PS, &reached, &stuck) != 0) {
+        int64_t limit = h->longest > 0 ? h->longest : DAY_PS;
+        if (await_request(h, limit, &reached, &stuck) != 0) {
             return -1;
         }
-        if (reached < 0 && !stuck) {
+        if (reached < 0 && h->longest > 0) {
+            reached = h->longest;
+        } else if (reached < 0 && !stuck) {
             return too_long(h, h->said);
         }
         h->now = reached > h->now ? reached : h->now;
@@ -274,6 +291,7 @@ static int play(host *h, hy_score *score, const hyoid_part *part, const hy_host_
         return hy_fail(h->diag, "the clock must start at 0 to 100 MHz and inflection at a level of 0 to 3");
     }
     h->scale = options->clock_scale > 0.0 ? options->clock_scale : 1.0;
+    h->longest = options->longest_ps;
     if (check(h, hyoid_stream_init(&h->stream, part, 0, NULL)) != 0) {
         return -1;
     }
@@ -285,7 +303,7 @@ static int play(host *h, hy_score *score, const hyoid_part *part, const hy_host_
     }
     hy_action action;
     hy_score_rewind(score);
-    while (hy_score_next(score, &action)) {
+    while (!h->gone && hy_score_next(score, &action)) {
         if (act(h, &action) != 0) {
             return -1;
         }

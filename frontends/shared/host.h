@@ -17,6 +17,9 @@ typedef struct hy_host_options {
     int level;       /* where inflection starts, 0..3 */
     /* The part's own oscillator against what the score says, such as 1.017: every clock is multiplied by it; 0 means 1. */
     double clock_scale;
+    /* A host that loses patience: where the log would go beyond this, it ends there instead, and a request that never comes is no
+     * error. 0: it waits. */
+    int64_t longest_ps;
     /* Called once, before time moves, to give the chip that answers its faults; may be null. */
     void (*prepare)(void *user, hyoid_stream *stream);
     void *user;

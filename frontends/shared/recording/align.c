@@ -61,6 +61,8 @@ static int make_pair(pair *p, const hy_alignment *a, const hy_frames *model, int
         return -1;
     }
     hy_levels_match(&p->model, &p->recording);
+    hy_levels_mute(&p->model, a->usable);
+    hy_levels_mute(&p->recording, a->usable);
     return 0;
 }
 
@@ -417,8 +419,9 @@ static int find_band(hy_alignment *a, hy_diag *diag)
             }
         }
         double r = hy_quantile(r_db, n, 0.9), m = hy_quantile(m_db, n, 0.9) + a->gain_db;
-        weak[b] = m - r;
-        fine[b] = r > 10 * log10((double)a->noise.energy[b] + 1e-20) + 6.0 && r > m - CUT_DB &&
+        double left = pow(10, r / 10) - (double)a->noise.energy[b];
+        weak[b] = left > 0 ? m - 10 * log10(left) : CUT_DB + 1;
+        fine[b] = r > 10 * log10((double)a->noise.energy[b] + 1e-20) + 6.0 && weak[b] < CUT_DB &&
                   bands.centre[b] < a->recording->top_hz;
     }
     free(r_db);
@@ -434,11 +437,10 @@ static int find_band(hy_alignment *a, hy_diag *diag)
     while (high < HY_BANDS - 1 && (fine[high + 1] || (high < HY_BANDS - 2 && fine[high + 2]))) {
         high++;
     }
-    int cut_low = low > 0 && weak[low - 1] > CUT_DB, cut_high = high < HY_BANDS - 1 && weak[high + 1] > CUT_DB;
-    while (cut_low && low < HY_BANDS - 1 && bands.centre[low] < 1000.0 && weak[low] > SLOPE_DB) {
+    while (low > 0 && low < HY_BANDS - 1 && bands.centre[low] < 1000.0 && weak[low] > SLOPE_DB) {
         low++;
     }
-    while (cut_high && high > 0 && bands.centre[high] > 1000.0 && weak[high] > SLOPE_DB) {
+    while (high < HY_BANDS - 1 && high > 0 && bands.centre[high] > 1000.0 && weak[high] > SLOPE_DB) {
         high--;
     }
     for (int b = 0; b < HY_BANDS; b++) {

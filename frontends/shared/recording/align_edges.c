@@ -15,6 +15,7 @@ typedef struct place {
     const hy_levels *model, *recording;
     int first, last; /* frames of the model around the edge */
     double base;     /* frames: recording's minus model's */
+    int bands;       /* that are usable; the others are alike in all frames */
 } place;
 
 static double apart_at(const place *p, double shift, double *count)
@@ -37,7 +38,7 @@ static double apart_at(const place *p, double shift, double *count)
             whole += d * d;
         }
         sum += (double)whole;
-        n += HY_BANDS;
+        n += p->bands;
     }
     *count = n;
     return n > 0 ? sum / n : CAP * CAP;
@@ -75,6 +76,15 @@ static void find(const place *p, hy_edge *edge)
     double top = bend > 0 ? 0.5 * (apart[best - 1] - apart[best + 1]) / bend : 0.0;
     double residual = apart[best] > LEAST_RESIDUAL ? apart[best] : LEAST_RESIDUAL;
     double u = 2 * sqrt(residual * OVERLAP / moved);
+    /* and how far off it may be before the recording contradicts: a second dip may do as well as the first */
+    int low = best, high = best;
+    double alike = apart[best] + residual * 4 * OVERLAP / count;
+    for (int s = 0; s < SHIFTS; s++) {
+        low = apart[s] < alike && s < low ? s : low;
+        high = apart[s] < alike && s > high ? s : high;
+    }
+    double wide = (high - best > best - low ? high - best : best - low) * 0.001;
+    u = wide > u ? wide : u;
     if (u <= SEEN) {
         double shift = (best - SHIFT + top) * 0.001;
         edge->recording = edge->model + p->base * p->model->hop + shift;
@@ -174,6 +184,10 @@ int hy_edges_find(hy_alignment *a, const hy_levels *model, const hy_levels *reco
         return hy_fail(diag, "memory is out");
     }
     double offset = 0;
+    int bands = 0;
+    for (int b = 0; b < HY_BANDS; b++) {
+        bands += a->usable[b];
+    }
     for (size_t i = 0; i < count; i++) {
         const hy_spoken *s = &a->model->spoken[i < count - 1 ? i : i - 1];
         hy_edge *edge = &a->edge[i];
@@ -188,7 +202,7 @@ int hy_edges_find(hy_alignment *a, const hy_levels *model, const hy_levels *reco
         int left = (int)(0.6 * before / model->hop), right = (int)(0.6 * after / model->hop);
         left = left < REACH ? left : REACH;
         right = right < REACH ? right : REACH;
-        place p = {model, recording, frame - left, frame + right, offset};
+        place p = {model, recording, frame - left, frame + right, offset, bands};
         p.first = p.first < 0 ? 0 : p.first;
         p.last = p.last < (int)model->count ? p.last : (int)model->count - 1;
         if (there && p.last - p.first >= 4) {

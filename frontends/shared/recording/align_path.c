@@ -99,6 +99,13 @@ void hy_levels_match(const hy_levels *a, hy_levels *b)
     }
 }
 
+void hy_levels_mute(hy_levels *l, const unsigned char *usable)
+{
+    for (size_t i = 0; i < l->count * HY_BANDS; i++) {
+        l->level[i] = usable[i % HY_BANDS] ? l->level[i] : 0;
+    }
+}
+
 unsigned hy_levels_apart(const unsigned char *a, const unsigned char *b)
 {
     unsigned sum = 0;

@@ -27,6 +27,8 @@ double hy_loud_density(const hy_frames *frames, hy_diag *diag);
 int hy_levels_make(hy_levels *levels, const hy_level_setup *setup, hy_diag *diag);
 /* Shifts b's bands so that, over frames within 30 dB of the loudest, their means are a's. */
 void hy_levels_match(const hy_levels *a, hy_levels *b);
+/* Bands that are not usable become the same in all frames. */
+void hy_levels_mute(hy_levels *levels, const unsigned char *usable);
 void hy_levels_free(hy_levels *levels);
 
 /* Difference of two frames, in quarter dB summed over bands. */

@@ -35,6 +35,7 @@ const char *const hy_report_style[] = {
     "caption { text-align: left; padding-bottom: .35rem; font-weight: 600; color: #1c2733; }",
     "th, td { padding: .3rem .45rem; text-align: left; vertical-align: top; border-bottom: 1px solid #e4e7e7; }",
     "th { font-weight: 600; color: #45515d; vertical-align: bottom; overflow-wrap: normal; }",
+    "th.num { white-space: normal; min-width: 2.5rem; }",
     "thead tr:last-child th { border-bottom: 1.5px solid #8b959e; }",
     ".group { text-align: center; }",
     ".num { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; overflow-wrap: normal; }",

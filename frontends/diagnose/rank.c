@@ -1,0 +1,203 @@
+#include "rank.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* How many independent differences a mean rests on. Neighbouring slices and bands are not independent, so it is well below their
+ * number; with differences of unknown scale that are spread as a double exponential, the likelihood of their mean m is m to the
+ * power of minus their number. */
+#define PER_PHONEME 0.5
+#define PITCH_FLOOR 0.08   /* semitones: what measuring a pitch is good for */
+#define SPECTRUM_FLOOR 0.3 /* dB */
+#define HEALTHY_PRIOR 4.0  /* natural logarithm: healthy chips are more common than any one fault */
+#define COLOUR_LOOSE 25.0  /* dB, to find out what the recording carries */
+#define COLOUR_TIGHT 3.0
+#define EDGE_DB 6.0   /* a band at the edge that is so far from the others is not carried */
+#define UNLIKE_DB 6.0 /* mean difference beyond which nothing is explained */
+
+#define DC_SEEN 0.01  /* of full scale: a smaller mean is the recorder's own, or it passes no DC */
+#define DC_WEIGHT 6.0 /* natural logarithm for each tolerance that the mean is off */
+
+/* A recorder that passes no DC says nothing about an offset; one that does, says much. */
+static double mean_support(const hy_heard *heard, const hy_candidate *c)
+{
+    double expected = pow(10.0, c->fit.gain_db / 20.0) * c->reference->mean;
+    double share = c->reference->seconds / (heard->seconds > 0.0 ? heard->seconds : 1.0);
+    expected *= share < 1.0 ? share : 1.0;
+    double off = fabs(heard->dc - expected) / (DC_SEEN + 0.2 * fabs(expected));
+    /* inverted recordings */
+    double inverted = fabs(heard->dc + expected) / (DC_SEEN + 0.2 * fabs(expected));
+    off = inverted < off ? inverted : off;
+    return fabs(heard->dc) > DC_SEEN ? -DC_WEIGHT * fmin(off, 6.0) : 0.0;
+}
+
+static double log_likelihood(const hy_fit *fit, double phonemes, double pitches)
+{
+    return -PER_PHONEME *
+           (phonemes * log(fit->spectrum_db + SPECTRUM_FLOOR) + pitches * log(fit->pitch + PITCH_FLOOR));
+}
+
+/* Bands beyond which, at either end, recorder or line cut the sound off: seen where the best supposition so far has energy. */
+static void find_usable(hy_diagnosis *d, const hy_fit *fit)
+{
+    memset(d->usable, 1, sizeof d->usable);
+    int low = 0, high = HY_BANDS - 1;
+    for (int b = 0; b < HY_BANDS / 2; b++) {
+        low = fabs(fit->colour_db[b]) > EDGE_DB ? b + 1 : low;
+    }
+    for (int b = HY_BANDS - 1; b >= HY_BANDS / 2; b--) {
+        high = fabs(fit->colour_db[b]) > EDGE_DB ? b - 1 : high;
+    }
+    for (int b = 0; b < HY_BANDS; b++) {
+        d->usable[b] = b >= low && b <= high;
+    }
+    hy_bands *bands = malloc(sizeof *bands);
+    if (bands != NULL) {
+        hy_bands_make(bands, HY_BAND_FFT);
+        d->low_hz = bands->low[low];
+        d->high_hz = bands->high[high];
+    }
+    free(bands);
+}
+
+int hy_sound_alike(const hy_reference *a, const hy_reference *b, const unsigned char *usable, int any_gain)
+{
+    double floor = 1e-7 * fmax(a->loud, b->loud), scale = 1.0;
+    if (!(a->loud > 0.0) && !(b->loud > 0.0)) {
+        return 1;
+    }
+    if (a->segments != b->segments || a->slices != b->slices) {
+        return 0;
+    }
+    for (size_t i = 0; i <= a->segments; i++) {
+        const hy_segment *s = &a->segment[i], *t = &b->segment[i];
+        if (fabs(s->host_s + s->chip_s - t->host_s - t->chip_s) > 1e-4) {
+            return 0;
+        }
+    }
+    if (any_gain && b->loud > 0.0) {
+        scale = a->loud / b->loud;
+        floor = 1e-7 * a->loud;
+    }
+    for (size_t i = 0; i < a->slices; i++) {
+        for (size_t k = 0; k < HY_BANDS; k++) {
+            double x = (double)a->energy[i * HY_BANDS + k], y = scale * (double)b->energy[i * HY_BANDS + k];
+            if ((usable == NULL || usable[k]) && fabs(10.0 * log10((x + floor) / (y + floor))) > 0.2) {
+                return 0;
+            }
+        }
+    }
+    return 1;
+}
+
+static int by_support(const void *a, const void *b)
+{
+    const hy_candidate *x = a, *y = b;
+    if (x->support != y->support) {
+        return x->support > y->support ? -1 : 1;
+    }
+    return x->reference->is.fault - y->reference->is.fault;
+}
+
+static void keep_best(hy_diagnosis *d, const hy_candidate *all, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        size_t k = 0;
+        while (k < d->candidates && d->candidate[k].reference->is.fault != all[i].reference->is.fault) {
+            k++;
+        }
+        if (k == d->candidates) {
+            d->candidate[d->candidates++] = all[i];
+        } else if (all[i].support > d->candidate[k].support) {
+            d->candidate[k] = all[i];
+        }
+    }
+    qsort(d->candidate, d->candidates, sizeof d->candidate[0], by_support);
+}
+
+static void group(hy_diagnosis *d, int any_gain)
+{
+    for (size_t i = 0; i < d->candidates; i++) {
+        d->candidate[i].group = (int)i;
+        for (size_t k = 0; k < i; k++) {
+            if (d->candidate[k].group == (int)k &&
+                hy_sound_alike(d->candidate[k].reference, d->candidate[i].reference, d->usable, any_gain)) {
+                d->candidate[i].group = (int)k;
+                break;
+            }
+        }
+    }
+}
+
+static void conclude(hy_diagnosis *d)
+{
+    double best = d->candidate[0].support, sum = 0.0;
+    for (size_t i = 0; i < d->candidates; i++) {
+        hy_candidate *c = &d->candidate[i];
+        c->support -= best;
+        sum += exp(c->support);
+        if (c->reference->is.fault == HY_HEALTHY) {
+            d->healthy = i;
+        }
+    }
+    for (size_t i = 0; i < d->candidates; i++) {
+        d->candidate[i].probability = exp(d->candidate[i].support) / sum;
+    }
+    d->finding = d->candidate[0].fit.spectrum_db > UNLIKE_DB               ? HY_NOT_EXPLAINED
+                 : d->candidate[d->healthy].group == d->candidate[0].group ? HY_IS_HEALTHY
+                                                                           : HY_IS_FAULTY;
+}
+
+static int judge_all(hy_candidate *all, const hy_heard *heard, const hy_rank_setup *setup, const hy_fit_setup *how,
+                     hy_diag *diag)
+{
+    double phonemes = 0.0, pitches = 0.0;
+    for (size_t i = 0; i < setup->references; i++) {
+        if (hy_fit_judge(&all[i].fit, heard, all[i].reference, how, diag) != 0) {
+            return -1;
+        }
+        if (all[i].reference->is.fault == HY_HEALTHY) {
+            phonemes = (double)all[i].fit.phonemes;
+        }
+        pitches = fmax(pitches, (double)all[i].fit.pitches);
+    }
+    for (size_t i = 0; i < setup->references; i++) {
+        all[i].support = log_likelihood(&all[i].fit, phonemes, pitches) + mean_support(heard, &all[i]) +
+                         (all[i].reference->is.fault == HY_HEALTHY ? HEALTHY_PRIOR : 0.0);
+    }
+    return 0;
+}
+
+int hy_rank(hy_diagnosis *d, const hy_heard *heard, const hy_rank_setup *setup, hy_diag *diag)
+{
+    memset(d, 0, sizeof *d);
+    hy_candidate *all = calloc(setup->references, sizeof *all);
+    hy_fit_setup how = {setup->gain_known, setup->gain_tolerance, COLOUR_LOOSE, NULL};
+    int result = all != NULL ? 0 : hy_fail(diag, "memory is short for the ranking");
+    for (size_t i = 0; i < setup->references && result == 0; i++) {
+        all[i].reference = setup->reference[i];
+        result = hy_fit_find(&all[i].fit, heard, all[i].reference, &how, diag);
+        if (setup->progress != NULL) {
+            setup->progress(setup->user, i + 1, setup->references);
+        }
+    }
+    result = result == 0 ? judge_all(all, heard, setup, &how, diag) : -1;
+    if (result == 0) {
+        const hy_candidate *best = all;
+        for (size_t i = 1; i < setup->references; i++) {
+            best = all[i].support > best->support ? &all[i] : best;
+        }
+        find_usable(d, &best->fit);
+        how.colour_most = COLOUR_TIGHT;
+        how.usable = d->usable;
+        result = judge_all(all, heard, setup, &how, diag);
+    }
+    if (result == 0) {
+        keep_best(d, all, setup->references);
+        group(d, !setup->gain_known);
+        conclude(d);
+    }
+    free(all);
+    return result;
+}

@@ -1,0 +1,171 @@
+#include "show.h"
+
+#include <jansson.h>
+#include <math.h>
+#include <string.h>
+
+#include "partfile_fields.h"
+
+static int graded(int fault)
+{
+    return fault != HY_HEALTHY && hyoid_fault_describe((hyoid_fault)fault)->graded;
+}
+
+/* Adds the names of the others of a group. */
+static void add_group(char *text, size_t room, const hy_diagnosis *d, int group, const char *ahead)
+{
+    int any = 0;
+    for (size_t i = 0; i < d->candidates; i++) {
+        if (d->candidate[i].group == group && (int)i != group) {
+            size_t used = strlen(text);
+            const hy_supposition is = d->candidate[i].reference->is;
+            snprintf(text + used, room - used, graded(is.fault) ? "%s%s %.2f" : "%s%s", any ? ", " : ahead,
+                     hy_fault_name(is.fault), is.strength);
+            any = 1;
+        }
+    }
+}
+
+hy_verdict_line hy_case_verdict(const hy_case *c)
+{
+    const hy_diagnosis *d = c->diagnosis;
+    const hy_candidate *best = &d->candidate[0];
+    const hy_supposition is = best->reference->is;
+    hy_verdict_line line = {""};
+    char *text = line.text;
+    if (d->finding == HY_NOT_EXPLAINED) {
+        snprintf(text, sizeof line.text,
+                 "neither a healthy chip nor any of the %d faults sounds like this; the nearest is %s, %.1f dB away "
+                 "on average",
+                 HYOID_FAULTS, hy_fault_name(is.fault), best->fit.spectrum_db);
+    } else if (d->finding == HY_IS_HEALTHY) {
+        snprintf(text, sizeof line.text, "sounds like a chip without any of the %d faults", HYOID_FAULTS);
+    } else {
+        snprintf(text, sizeof line.text, "%s: %s", hy_fault_name(is.fault), hy_fault_what(is.fault));
+        size_t used = strlen(text);
+        if (graded(is.fault)) {
+            snprintf(text + used, sizeof line.text - used, " (about %.2f)", is.strength);
+        }
+        add_group(text, sizeof line.text, d, 0, "; sounds the same as ");
+    }
+    return line;
+}
+
+hy_verdict_line hy_case_limits(const hy_case *c)
+{
+    const hy_diagnosis *d = c->diagnosis;
+    hy_verdict_line line = {""};
+    add_group(line.text, sizeof line.text, d, d->candidate[d->healthy].group,
+              "This input and recording can't show: ");
+    if ((int)d->healthy != d->candidate[d->healthy].group) {
+        size_t used = strlen(line.text);
+        snprintf(line.text + used, sizeof line.text - used, "%s%s",
+                 used > 0 ? ", " : "This input and recording can't show: ",
+                 hy_fault_name(d->candidate[d->candidate[d->healthy].group].reference->is.fault));
+    }
+    return line;
+}
+
+size_t hy_case_shown(const hy_case *c, size_t most)
+{
+    const hy_diagnosis *d = c->diagnosis;
+    size_t n = 0;
+    while (n < d->candidates && n < most && (n < 2 || d->candidate[n].probability >= 0.005)) {
+        n++;
+    }
+    return n;
+}
+
+static const char *finding_word(hy_finding finding)
+{
+    return finding == HY_IS_HEALTHY ? "healthy" : finding == HY_IS_FAULTY ? "faulty" : "not explained";
+}
+
+void hy_case_text(const hy_case *c, FILE *out)
+{
+    const hy_diagnosis *d = c->diagnosis;
+    const hy_candidate *best = &d->candidate[0];
+    fprintf(out, "%s: %s\n", finding_word(d->finding), hy_case_verdict(c).text);
+    fprintf(out, "\n  share  fault             evidence\n");
+    for (size_t i = 0; i < hy_case_shown(c, 8); i++) {
+        const hy_candidate *k = &d->candidate[i];
+        hy_evidence evidence;
+        char name[40];
+        snprintf(name, sizeof name, graded(k->reference->is.fault) ? "%s %.2f" : "%s",
+                 hy_fault_name(k->reference->is.fault), k->reference->is.strength);
+        hy_evidence_find(&evidence, d, k, c->heard);
+        for (size_t e = 0; e < evidence.lines; e++) {
+            if (e == 0) {
+                fprintf(out, "  %4.0f %%  %-16s  %s\n", 100.0 * k->probability, name, evidence.line[e]);
+            } else {
+                fprintf(out, "          %-16s  %s\n", "", evidence.line[e]);
+            }
+        }
+    }
+    const hy_verdict_line limits = hy_case_limits(c);
+    fprintf(out, "\n");
+    if (limits.text[0] != '\0') {
+        fprintf(out, "%s.\n", limits.text);
+    }
+    fprintf(out, "Recording: %.1f s, sounds %.0f dB above its floor, %.0f to %.0f Hz judged", c->heard->seconds,
+            c->heard->snr_db, d->low_hz, d->high_hz);
+    if (c->heard->hum.nominal_hz > 0.0) {
+        fprintf(out, ", mains hum of %.2f Hz taken out", c->heard->hum.mains_hz);
+    }
+    fprintf(out,
+            ".\nClock: %.2f kHz (%.4f of the stated one), start at %.3f s, level %+.1f dB against the model%s.\n",
+            c->stated_hz * best->fit.clock / 1000.0, best->fit.clock, best->fit.delay, best->fit.gain_db,
+            c->gain_known ? "" : " (not calibrated)");
+    if (c->part_name == NULL) {
+        fprintf(out, "%s\n", hy_default_part_note);
+    }
+}
+
+static json_t *json_candidate(const hy_case *c, size_t rank)
+{
+    const hy_candidate *k = &c->diagnosis->candidate[rank];
+    hy_evidence evidence;
+    json_t *lines = json_array();
+    hy_evidence_find(&evidence, c->diagnosis, k, c->heard);
+    for (size_t e = 0; e < evidence.lines; e++) {
+        json_array_append_new(lines, json_string(evidence.line[e]));
+    }
+    return json_pack("{s:s, s:s, s:o, s:f, s:f, s:f, s:f, s:i, s:o}", "fault", hy_fault_name(k->reference->is.fault),
+                     "what", hy_fault_what(k->reference->is.fault), "strength",
+                     graded(k->reference->is.fault) ? json_real(k->reference->is.strength) : json_null(),
+                     "probability", k->probability, "log_likelihood", k->support, "level_difference_db",
+                     k->fit.spectrum_db, "pitch_difference_semitones", k->fit.pitch, "group", k->group, "evidence",
+                     lines);
+}
+
+int hy_case_json(const hy_case *c, FILE *out, hy_diag *diag)
+{
+    const hy_diagnosis *d = c->diagnosis;
+    const hy_candidate *best = &d->candidate[0];
+    json_t *candidates = json_array();
+    for (size_t i = 0; i < d->candidates; i++) {
+        json_array_append_new(candidates, json_candidate(c, i));
+    }
+    char hash[24];
+    uint32_t v = hyoid_version();
+    char version[24];
+    snprintf(hash, sizeof hash, "%016llx", (unsigned long long)hyoid_part_hash(c->part));
+    snprintf(version, sizeof version, "%u.%u.%u", (unsigned)(v / 10000), (unsigned)(v / 100 % 100),
+             (unsigned)(v % 100));
+    json_t *root = json_pack(
+        "{s:s, s:s, s:s, s:s, s:{s:s, s:s, s:b}, s:{s:f, s:f, s:f, s:f, s:f, s:f}, s:{s:f, s:f, s:f, s:f, s:b}, s:o}",
+        "verdict", finding_word(d->finding), "summary", hy_case_verdict(c).text, "cannot_show",
+        hy_case_limits(c).text, "version", version, "part", "name", c->part_name != NULL ? c->part_name : "built-in",
+        "fingerprint", hash, "estimate", c->part_name == NULL, "recording", "seconds", c->heard->seconds, "snr_db",
+        c->heard->snr_db, "low_hz", d->low_hz, "high_hz", d->high_hz, "mains_hum_hz",
+        c->heard->hum.nominal_hz > 0.0 ? c->heard->hum.mains_hz : 0.0, "dc", c->heard->dc, "fit", "clock_hz",
+        c->stated_hz * best->fit.clock, "clock_ratio", best->fit.clock, "delay_s", best->fit.delay, "gain_db",
+        best->fit.gain_db, "gain_known", c->gain_known, "candidates", candidates);
+    if (root == NULL) {
+        return hy_fail(diag, "the diagnosis can't be put into JSON: a name is not UTF-8, or memory is short");
+    }
+    int failed = json_dumpf(root, out, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(8)) != 0;
+    fputc('\n', out);
+    json_decref(root);
+    return failed ? hy_fail(diag, "the diagnosis could not be written as JSON") : 0;
+}

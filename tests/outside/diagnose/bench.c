@@ -1,0 +1,209 @@
+/* diagnose_bench SCORE [--seed N] [--every N] [--healthy N] [--fault NAME] [--verbose] [--floors]: the bench set of `hyoid diagnose`.
+ *
+ * Each fault at three strengths that are not among those which the program tries (a fault without degrees three times), in three kinds
+ * of recordings, each with another clock, start, gain and noise; and healthy chips. Prints how often the right fault came first.
+ * A group counts only if its members can't be told apart on that input and recording. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "../../../frontends/diagnose/rank.h"
+#include "options.h"
+#include "spoil.h"
+
+#define CLOCK_REACH 0.03
+#define GAIN_REACH_DB 1.0
+
+typedef struct bench {
+    hy_reference_setup setup;
+    hy_reference *reference[128];
+    size_t references;
+    double speech_rms, seconds;
+    uint64_t seed;
+    int verbose;
+} bench;
+
+typedef struct tally {
+    int right, first, cases; /* first: in first place by itself, not in a group */
+} tally;
+
+static double now(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static const char *name_of(int fault)
+{
+    return fault == HY_HEALTHY ? "healthy" : hyoid_fault_describe((hyoid_fault)fault)->name;
+}
+
+/* Records the chip, and asks. */
+static int ask(bench *b, hy_supposition is, spoil_condition condition, hy_diagnosis *d, hy_diag *diag)
+{
+    uint64_t seed =
+        b->seed + (uint64_t)(is.fault + 2) * 1000 + (uint64_t)(is.strength * 100.0) * 10 + (uint64_t)condition;
+    double clock = 1.0 + CLOCK_REACH * (2.0 * spoil_uniform(&seed) - 1.0);
+    double gain = pow(10.0, GAIN_REACH_DB * (2.0 * spoil_uniform(&seed) - 1.0) / 20.0);
+    size_t count = 0, recorded = 0;
+    float *sound = hy_reference_sound(&b->setup, is, clock, &count, diag);
+    float *samples = sound != NULL
+                         ? spoil(sound, count, HY_ANALYSIS_RATE, condition, gain, b->speech_rms, &seed, &recorded)
+                         : NULL;
+    hy_recording *recording =
+        samples != NULL ? hy_recording_from("bench", samples, recorded, HY_ANALYSIS_RATE, diag) : NULL;
+    hy_heard heard;
+    int result = -1;
+    if (recording != NULL && hy_heard_make(&heard, recording, diag) == 0) {
+        const hy_rank_setup how = {b->reference, b->references, 1, 1.5, NULL, NULL};
+        result = hy_rank(d, &heard, &how, diag);
+        hy_heard_free(&heard);
+    }
+    hy_recording_free(recording);
+    free(samples);
+    free(sound);
+    return result;
+}
+
+static void judge(bench *b, hy_supposition is, spoil_condition condition, tally *t)
+{
+    hy_diag diag = {""};
+    hy_diagnosis *d = malloc(sizeof *d);
+    if (d == NULL || ask(b, is, condition, d, &diag) != 0) {
+        printf("%s: %s\n", name_of(is.fault), diag.text);
+        exit(2);
+    }
+    size_t rank = 0;
+    while (rank < d->candidates && d->candidate[rank].reference->is.fault != is.fault) {
+        rank++;
+    }
+    const hy_candidate *c = &d->candidate[rank];
+    int right = rank < d->candidates && c->group == 0 && d->finding != HY_NOT_EXPLAINED;
+    t->cases++;
+    t->right += right;
+    t->first += right && rank == 0;
+    if (b->verbose || !right) {
+        const hy_candidate *best = &d->candidate[0];
+        printf("%s %-17s %-18s %.2f: rank %2zu, %6.1f behind %s/%.2f; dB %.2f against %.2f, semitones %.2f %.2f, "
+               "clock %.4f\n",
+               right ? "     " : "WRONG", spoil_names[condition], name_of(is.fault), is.strength, rank, -c->support,
+               name_of(best->reference->is.fault), best->reference->is.strength, c->fit.spectrum_db,
+               best->fit.spectrum_db, c->fit.pitch, best->fit.pitch, best->fit.clock);
+        if (d->finding == HY_NOT_EXPLAINED) {
+            printf("      called not explained\n");
+        }
+        fflush(stdout);
+    }
+    free(d);
+}
+
+static int set_up(bench *b, hy_input *input, const char *path, hy_diag *diag)
+{
+    const hyoid_part *part = hyoid_part_default();
+    const hy_host_options host = {.clock_hz = part->nominal_hz, .level = 1};
+    if (hy_input_read(input, path, part, &host, diag) != 0) {
+        return -1;
+    }
+    b->seconds = (double)hy_log_end(input->log) * 1e-12;
+    b->setup = (hy_reference_setup){input, part, host, b->seconds * 1.3 + 2.0};
+    double start = now();
+    const hy_supposition *all = hy_suppositions(&b->references);
+    for (size_t i = 0; i < b->references; i++) {
+        b->reference[i] = hy_reference_make(&b->setup, all[i], b->reference[0], diag);
+        if (b->reference[i] == NULL) {
+            return -1;
+        }
+    }
+    size_t count = 0;
+    float *sound = hy_reference_sound(&b->setup, all[0], 1.0, &count, diag);
+    if (sound == NULL) {
+        return -1;
+    }
+    double sum = 0.0;
+    size_t loud = 0;
+    for (size_t i = 0; i < count; i++) { /* over what sounds */
+        loud += fabsf(sound[i]) > 1e-4f;
+        sum += (double)sound[i] * (double)sound[i];
+    }
+    b->speech_rms = sqrt(sum / (double)loud);
+    free(sound);
+    printf("%zu renderings of %.1f s in %.1f s; speech at %.1f dBFS\n", b->references, b->seconds, now() - start,
+           20.0 * log10(b->speech_rms));
+    return 0;
+}
+
+static void run(bench *b, int every, int healthy, const char *only, tally fault[], tally well[])
+{
+    static const double unseen[] = {0.4, 0.62, 0.87};
+    int turn = 0;
+    for (int condition = 0; condition < SPOIL_CONDITIONS; condition++) {
+        for (int f = 0; f < HYOID_FAULTS; f++) {
+            for (int s = 0; s < 3; s++) {
+                if ((only == NULL || strcmp(only, name_of(f)) == 0) &&
+                    (turn++ + (int)(b->seed % (uint64_t)every)) % every == 0) {
+                    judge(b, (hy_supposition){f, unseen[s]}, (spoil_condition)condition, &fault[condition]);
+                }
+            }
+        }
+        for (int i = 0; i < healthy; i++) {
+            b->seed += 1000000;
+            judge(b, (hy_supposition){HY_HEALTHY, 0.0}, (spoil_condition)condition, &well[condition]);
+        }
+    }
+}
+
+int main(int argc, char **argv)
+{
+    setvbuf(stdout, NULL, _IOLBF, 0);
+    static bench b = {.seed = 1};
+    static hy_input input;
+    int every = 1, healthy = 20, floors = 0;
+    const char *only = NULL;
+    hy_diag diag = {""};
+    for (int i = 2; i < argc; i++) {
+        if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc) {
+            b.seed = strtoull(argv[++i], NULL, 10);
+        } else if (strcmp(argv[i], "--every") == 0 && i + 1 < argc) {
+            every = atoi(argv[++i]);
+        } else if (strcmp(argv[i], "--healthy") == 0 && i + 1 < argc) {
+            healthy = atoi(argv[++i]);
+        } else if (strcmp(argv[i], "--fault") == 0 && i + 1 < argc) {
+            only = argv[++i];
+        } else if (strcmp(argv[i], "--verbose") == 0) {
+            b.verbose = 1;
+        } else if (strcmp(argv[i], "--floors") == 0) {
+            floors = 1;
+        } else {
+            fprintf(stderr, "diagnose_bench: %s is no option\n", argv[i]);
+            return 2;
+        }
+    }
+    if (argc < 2 || every < 1 || set_up(&b, &input, argv[1], &diag) != 0) {
+        fprintf(stderr, "diagnose_bench: %s\n", argc < 2 ? "a score is missing" : diag.text);
+        return 2;
+    }
+    tally fault[SPOIL_CONDITIONS] = {{0, 0, 0}}, well[SPOIL_CONDITIONS] = {{0, 0, 0}};
+    printf("seed %llu\n", (unsigned long long)b.seed);
+    double start = now();
+    run(&b, every, healthy, only, fault, well);
+    int cases = 0, failed = 0;
+    for (int c = 0; c < SPOIL_CONDITIONS; c++) {
+        cases += fault[c].cases + well[c].cases;
+        printf(
+            "%-18s right first: %3d of %3d (%5.1f %%), alone in first place %3d; healthy called healthy: %d of %d\n",
+            spoil_names[c], fault[c].right, fault[c].cases,
+            100.0 * fault[c].right / (fault[c].cases > 0 ? fault[c].cases : 1), fault[c].first, well[c].right,
+            well[c].cases);
+        failed |=
+            fault[c].right < (c == SPOIL_CLEAN ? 0.9 : 0.75) * fault[c].cases || well[c].right < 0.98 * well[c].cases;
+    }
+    printf("%d recordings in %.1f s\n", cases, now() - start);
+    for (size_t i = 0; i < b.references; i++) {
+        hy_reference_free(b.reference[i]);
+    }
+    hy_input_free(&input);
+    return floors && failed ? 1 : 0;
+}
