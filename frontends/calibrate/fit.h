@@ -50,6 +50,9 @@ const float *hy_fit_channel_db(const hy_fit *fit, size_t take);
 /* 1: the band tells nothing in this take (the recording chain does not pass it, or noise covers it). */
 const unsigned char *hy_fit_deaf(const hy_fit *fit, size_t take);
 
+/* A quantity that something surer than the spectrum has told (F1 by pitch): it is set and no longer searched. */
+void hy_fit_pin(hy_fit *fit, unsigned code, unsigned quantity, uint8_t value);
+
 /* One sweep over the quantities of all codes that were said. delays: also vd and cld. */
 int hy_fit_codes(hy_fit *fit, int delays);
 /* A quantity's value in a part. */

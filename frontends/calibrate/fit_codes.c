@@ -66,7 +66,7 @@ static void search_code(void *user, unsigned thread, size_t code)
     *part = s->before;
     hyoid_phoneme *p = &part->phoneme[code];
     for (unsigned q = 0; q < HY_FIT_QUANTITIES; q++) {
-        if (!searched(p, q, s->delays)) {
+        if (!searched(p, q, s->delays) || f->pinned[code][q]) {
             continue;
         }
         uint8_t *value = value_of(p, q), best = *value;
@@ -96,6 +96,14 @@ static void search_code(void *user, unsigned thread, size_t code)
     }
     f->part.phoneme[code] = *p;
     free(part);
+}
+
+void hy_fit_pin(hy_fit *f, unsigned code, unsigned quantity, uint8_t value)
+{
+    *value_of(&f->part.phoneme[code], quantity) = value;
+    f->pinned[code][quantity] = 1;
+    f->finding[code][quantity] =
+        (hy_finding){.moved = value != hy_fit_value(f->prior, code, quantity), .determined = 1, .span = 1};
 }
 
 int hy_fit_codes(hy_fit *f, int delays)

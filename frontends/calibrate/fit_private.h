@@ -23,6 +23,7 @@ struct hy_fit {
     hy_place *by_code[HYOID_PHONEMES]; /* fitted items of a code, in order */
     size_t by_code_count[HYOID_PHONEMES];
     hy_finding finding[HYOID_PHONEMES][HY_FIT_QUANTITIES];
+    unsigned char pinned[HYOID_PHONEMES][HY_FIT_QUANTITIES];
     double *costs; /* scratch: one for each fitted or held item */
 };
 

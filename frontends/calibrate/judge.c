@@ -15,7 +15,7 @@ static const float CAP_DB = 15;
 struct hy_judge {
     const hy_material *m;
     hy_tick_bands *bands;
-    float channel[HY_TICK_BANDS]; /* power ratio */
+    float channel[HY_TICK_BANDS]; /* power ratio, the hold included */
     float weight[HY_TICK_BANDS];  /* 0: deaf there */
     float *sound;
     hy_tick_frame *recorded; /* frames of all items */
@@ -73,7 +73,7 @@ hy_judge *hy_judge_new(const hy_material *m)
         smooth(j->recorded + j->first[i], j->first[i + 1] - j->first[i]);
     }
     for (int b = 0; b < HY_TICK_BANDS; b++) {
-        j->channel[b] = 1;
+        j->channel[b] = (float)hy_tick_band_hold((size_t)b);
         j->weight[b] = 1;
     }
     return j;
@@ -94,7 +94,7 @@ void hy_judge_free(hy_judge *j)
 void hy_judge_set_channel(hy_judge *j, const float channel_db[HY_TICK_BANDS], const unsigned char deaf[HY_TICK_BANDS])
 {
     for (int b = 0; b < HY_TICK_BANDS; b++) {
-        j->channel[b] = powf(10, channel_db[b] / 10);
+        j->channel[b] = powf(10, channel_db[b] / 10) * (float)hy_tick_band_hold((size_t)b);
         j->weight[b] = deaf == NULL || !deaf[b];
     }
 }

@@ -50,7 +50,7 @@ static moment_work *work_new(const hy_moment_search *search)
         return NULL;
     }
     for (int b = 0; b < HY_TICK_BANDS; b++) {
-        w->channel[b] = powf(10, search->channel_db[b] / 10);
+        w->channel[b] = powf(10, search->channel_db[b] / 10) * (float)hy_tick_band_hold((size_t)b);
     }
     return w;
 }

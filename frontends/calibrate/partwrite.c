@@ -79,8 +79,8 @@ static void write_constants(const hy_partwrite *w, FILE *out)
         unsigned entries = hy_constant_entries(c, now);
         int pitch = strcmp(c->name, "pitch_period") == 0;
         for (unsigned k = 0; k < entries; k++) {
-            char name[64], text[64];
-            hy_constant_name(c, k, name, sizeof name);
+            char room[64], text[64];
+            const char *name = hy_constant_name(c, k, room, sizeof room);
             const hy_provenance *known = hy_partfile_constant(w->prior, name);
             const char *a = (const char *)now + c->offset, *b = (const char *)before + c->offset;
             int same;
@@ -128,7 +128,7 @@ static int write_file(const hy_partwrite *w, const char *folder, const char *nam
     return 0;
 }
 
-static void remove_folder(const char *folder)
+void hy_partwrite_remove(const char *folder)
 {
     static const char *const names[] = {"phonemes.csv", "constants.csv"};
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
@@ -171,15 +171,15 @@ int hy_partwrite_folder(const hy_partwrite *w, const char *folder, int replace, 
     }
     if (write_file(w, beside, "phonemes.csv", write_phonemes, diag) != 0 ||
         write_file(w, beside, "constants.csv", write_constants, diag) != 0 || check(w, beside, diag) != 0) {
-        remove_folder(beside);
+        hy_partwrite_remove(beside);
         return -1;
     }
     if (replace) {
-        remove_folder(folder);
+        hy_partwrite_remove(folder);
     }
     if (rename(beside, folder) != 0) {
         hy_fail(diag, "cannot write %s: %s", folder, strerror(errno));
-        remove_folder(beside);
+        hy_partwrite_remove(beside);
         return -1;
     }
     return 0;

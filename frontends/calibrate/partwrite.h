@@ -16,4 +16,7 @@ typedef struct hy_partwrite {
  * unless `replace`. The part that is read back is compared with the session's. 0, or -1. */
 int hy_partwrite_folder(const hy_partwrite *write, const char *folder, int replace, hy_diag *diag);
 
+/* Removes such a folder and the two tables in it; anything else in it stays, and so does the folder then. */
+void hy_partwrite_remove(const char *folder);
+
 #endif

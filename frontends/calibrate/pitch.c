@@ -10,7 +10,8 @@ enum { MOST = 4096, LENGTH = 1024, SHIFTS = 9 };
 static const double CLEAR = 0.95;
 
 typedef struct voice {
-    unsigned level, f1; /* register at the middle of what was measured */
+    unsigned code, level, f1; /* register at the middle of what was measured */
+    int rests;                /* said twice: the register has come to rest */
     double period, sigma;
 } voice;
 
@@ -53,7 +54,7 @@ static size_t gather(const hyoid_part *part, const hy_material *m, const walk *w
                                   expected * 1.15 + 32, &clarity);
         if (clarity > CLEAR && abs((int)walks[i].now[1] - (int)walks[i].now[0]) < 8) {
             unsigned f1 = (walks[i].now[0] + walks[i].now[1] + 1) / 2;
-            voices[n++] = (voice){level, f1, period, 0.02 + 0.5 * (1 - clarity)};
+            voices[n++] = (voice){m->said[i].code, level, f1, same, period, 0.02 + 0.5 * (1 - clarity)};
         }
     }
     return n;
@@ -97,9 +98,96 @@ static double misfit(const voice *voices, size_t n, double scale, unsigned shift
     return all > 0 ? 1.4826 * total / (double)all : 1e9;
 }
 
+/* How much longer a level's periods are than level 1's, and each code's own period at level 1: medians. A code's entry is NaN if it
+ * was never heard at rest. */
+static void read_codes(const voice *voices, size_t n, const double *period, double *of_code)
+{
+    double x[MOST];
+    for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+        size_t k = 0;
+        for (size_t i = 0; i < n; i++) {
+            if (voices[i].code == c && voices[i].rests) {
+                x[k++] = voices[i].period - period[voices[i].level];
+            }
+        }
+        of_code[c] = k > 0 ? median(x, k) : NAN;
+    }
+}
+
+/* Reads the F1 codes off the periods. Levels' periods are known but for one common whole number, which the step between codes 7
+ * and 8 (one more than the others) or the ends of the range betray; the codes that the part has decide where they don't. */
+static void codes_of(const hyoid_part *part, const voice *voices, size_t n, hy_pitch_fit *fit)
+{
+    enum { OFF = 12, FEW = 12 };
+    double own[HYOID_PHONEMES], whole[HYOID_LEVELS], best = 1e9;
+    int at = 0, common = 0;
+    memset(fit->f1, -1, sizeof fit->f1);
+    if (fit->shift > 4) {
+        return; /* steps between codes are too small */
+    }
+    /* levels against each other by codes heard at both, so that no code's register matters */
+    for (unsigned level = 0; level < HYOID_LEVELS; level++) {
+        whole[level] = round(fit->period[level]);
+    }
+    for (int round_ = 0; round_ < 3; round_++) {
+        read_codes(voices, n, whole, own);
+        for (unsigned level = 0; level < HYOID_LEVELS; level++) {
+            double x[MOST];
+            size_t k = 0;
+            for (size_t i = 0; i < n; i++) {
+                if (voices[i].level == level && voices[i].rests && !isnan(own[voices[i].code])) {
+                    x[k++] = voices[i].period - own[voices[i].code];
+                }
+            }
+            whole[level] = k >= 3 ? round(median(x, k)) : whole[level];
+        }
+    }
+    read_codes(voices, n, whole, own);
+    for (int off = -OFF; off <= OFF; off++) {
+        double sum = 0;
+        int known = 0;
+        for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+            if (isnan(own[c])) {
+                continue;
+            }
+            double least = 1e9;
+            for (unsigned code = 0; code < 16; code++) {
+                double d = fabs(own[c] - off - (17 * code >> fit->shift));
+                d = d < 1 ? d : 1;
+                d += 0.002 * abs((int)code - part->phoneme[c].f1);
+                least = d < least ? d : least;
+            }
+            sum += least;
+            known++;
+        }
+        if (known >= FEW && sum / known < best) {
+            best = sum / known;
+            common = off;
+            at = 1;
+        }
+    }
+    if (!at || best > 0.25) {
+        return;
+    }
+    for (unsigned level = 0; level < HYOID_LEVELS; level++) {
+        if (fit->used[level] >= 3) {
+            fit->period[level] = whole[level] + common;
+            fit->sigma[level] = 0.01;
+        }
+    }
+    for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+        for (unsigned code = 0; code < 16 && !isnan(own[c]); code++) {
+            if (fabs(own[c] - common - (17 * code >> fit->shift)) < 0.35) {
+                fit->f1[c] = (signed char)code;
+            }
+        }
+    }
+}
+
 void hy_pitch_measure(const hyoid_part *part, const hy_material *m, hy_pitch_fit *fit)
 {
     memset(fit, 0, sizeof *fit);
+    memset(fit->f1, -1, sizeof fit->f1);
     fit->shift = part->pitch_f1_shift;
     walk *walks = calloc(m->items + 1, sizeof *walks);
     voice *voices = malloc(MOST * sizeof *voices);
@@ -131,6 +219,7 @@ void hy_pitch_measure(const hyoid_part *part, const hy_material *m, hy_pitch_fit
             }
         }
         fit->scale = n >= 16 && least < 0.01 ? unit : 0;
+        codes_of(part, voices, n, fit);
     }
     free(walks);
     free(voices);

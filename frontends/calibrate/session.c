@@ -96,6 +96,15 @@ static int renew(hy_session *s, hy_diag *diag)
         return hy_fail(diag, "out of memory");
     }
     *hy_fit_part(s->fit) = s->part;
+    for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+        for (size_t t = s->take_count; t-- > 0;) {
+            int f1 = s->takes[t].pitch.f1[c];
+            if (f1 >= 0 && s->said[c] > 0) {
+                hy_fit_pin(s->fit, c, 0, (uint8_t)f1);
+                break;
+            }
+        }
+    }
     return 0;
 }
 

@@ -188,8 +188,10 @@ static int find_floor(hy_take *t, hy_diag *diag)
         for (size_t i = 0; i < used; i++) {
             values[i] = (double)frames[i].power[b];
         }
-        /* the lower tenth of an exponential's values has a third of the mean at its 0.28; this one is averaged over a few bins */
-        t->material.floor[b] = (float)(1.4 * hy_quantile(values, used, 0.05));
+        /* a band's power swings about its mean, so that the quietest lie below it; and what lies 50 dB under the loudest is
+         * not heard, however clean the recording */
+        double loudest = hy_quantile(values, used, 0.99);
+        t->material.floor[b] = (float)fmax(1.4 * hy_quantile(values, used, 0.05), 1e-5 * loudest);
     }
     hy_tick_bands_free(bands);
     free(frames);

@@ -29,6 +29,12 @@ double hy_tick_band_centre(size_t band)
     return last * pow(ratio, (double)(band - EVEN + 1));
 }
 
+double hy_tick_band_hold(size_t band)
+{
+    double x = TWO_PI / 2 * hy_tick_band_centre(band), sinc = sin(x) / x;
+    return sinc * sinc;
+}
+
 hy_tick_bands *hy_tick_bands_new(void)
 {
     hy_tick_bands *b = calloc(1, sizeof *b);

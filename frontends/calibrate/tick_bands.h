@@ -24,6 +24,10 @@ void hy_tick_bands_free(hy_tick_bands *bands);
 /* Centre of a band as a fraction of the filter rate. */
 double hy_tick_band_centre(size_t band);
 
+/* What holding a level for a whole filter cycle does to a band's power (sin x / x, squared): a recording has it, the bare levels
+ * have not. */
+double hy_tick_band_hold(size_t band);
+
 /* The frame centred on sample `centre` of `sound`; what lies outside [0, count) is silence. */
 void hy_tick_bands_frame(hy_tick_bands *bands, const float *sound, size_t count, long centre, hy_tick_frame *frame);
 

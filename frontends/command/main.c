@@ -4,6 +4,7 @@
 
 #include <hyoid/hyoid.h>
 
+#include "../calibrate/calibrate.h"
 #include "../chart/chart.h"
 #include "../diagnose/diagnose.h"
 #include "../part/part.h"
@@ -23,6 +24,7 @@ static const verb verbs[] = {
     {"render", hy_render_main, "a score or write log -> sound, pins, labels, picture"},
     {"chart", hy_chart_main, "the 64 phoneme codes"},
     {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
+    {"calibrate", hy_calibrate_main, "recordings of a chip -> a part that speaks like it"},
     {"spell", hy_spell_main, "English text -> a score"},
     {"diagnose", hy_diagnose_main, "which fault explains a recording of a chip"},
     {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
