@@ -16,7 +16,19 @@
 #include "session.h"
 #include "text.h"
 
-enum { OPT_INPUT, OPT_OUTPUT, OPT_PART, OPT_MEASURED, OPT_CLOCK, OPT_LEVEL, OPT_DATE, OPT_COLOURED, OPT_RESUME, OPT_JSON, OPT_REPORT };
+enum {
+    OPT_INPUT,
+    OPT_OUTPUT,
+    OPT_PART,
+    OPT_MEASURED,
+    OPT_CLOCK,
+    OPT_LEVEL,
+    OPT_DATE,
+    OPT_COLOURED,
+    OPT_RESUME,
+    OPT_JSON,
+    OPT_REPORT
+};
 
 static const hy_option options[] = {
     {"input", 'i', "FILE", "what the chip was told: the score or write log of the survey (or of anything else)"},
@@ -167,7 +179,8 @@ static int complete(request *r, hy_diag *diag)
         return hy_fail(diag, "%s exists already; calibrate never writes over a part", r->output);
     }
     if (lstat(r->unfinished, &status) == 0 && !r->resume) {
-        return hy_fail(diag, "%s was left by an interrupted run; --resume goes on from it, or remove it", r->unfinished);
+        return hy_fail(diag, "%s was left by an interrupted run; --resume goes on from it, or remove it",
+                       r->unfinished);
     }
     return 0;
 }

@@ -60,7 +60,8 @@ static double row_of(const hy_material *m, const hy_moment *moment, double *row,
 static int by_item(const void *a, const void *b)
 {
     const hy_moment *x = a, *y = b;
-    return x->item != y->item ? (x->item > y->item) - (x->item < y->item) : (x->share > y->share) - (x->share < y->share);
+    return x->item != y->item ? (x->item > y->item) - (x->item < y->item)
+                              : (x->share > y->share) - (x->share < y->share);
 }
 
 typedef struct fit {
@@ -112,7 +113,7 @@ static int round_of(fit *f, const hy_material *m, const hy_moment *moments, size
     }
     memcpy(f->x, b, sizeof b);
     solve(f->a, f->x);
-    f->scale = first ? 10 : fmax(sqrt(sum / fmax(total, 1e-9)), 0.3);
+    f->scale = first ? 10 : fmax(sqrt(sum / fmax(total, 1e-9)), 1);
     return 0;
 }
 

@@ -16,8 +16,8 @@ static double off_grid(const hyoid_part *part, const double *duration, const dou
     return total > 0 ? sqrt(sum / total) : 1;
 }
 
-double hy_grid_scale(const hyoid_part *part, const double duration[HYOID_PHONEMES], const double sigma[HYOID_PHONEMES],
-                     double low, double high, double *misfit, double *next)
+double hy_grid_scale(const hyoid_part *part, const double duration[HYOID_PHONEMES],
+                     const double sigma[HYOID_PHONEMES], double low, double high, double *misfit, double *next)
 {
     static const double STEP = 1.00001, APART = 0.0004;
     int known = 0;

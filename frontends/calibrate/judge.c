@@ -5,10 +5,10 @@
 #include <string.h>
 
 enum {
-    BEFORE = 2,       /* items said before the judged one, so that registers stand as they did */
-    MOST = 1 << 16,   /* filter cycles in a context */
-    AFTER = 4,        /* frames into the next item */
-    FRAMES = 2048     /* in one item at most */
+    BEFORE = 2,     /* items said before the judged one, so that registers stand as they did */
+    MOST = 1 << 16, /* filter cycles in a context */
+    AFTER = 4,      /* frames into the next item */
+    FRAMES = 2048   /* in one item at most */
 };
 static const float CAP_DB = 15;
 
@@ -19,7 +19,7 @@ struct hy_judge {
     float weight[HY_TICK_BANDS];  /* 0: deaf there */
     float *sound;
     hy_tick_frame *recorded; /* frames of all items */
-    size_t *first;      /* items + 1: where an item's frames begin in `recorded` */
+    size_t *first;           /* items + 1: where an item's frames begin in `recorded` */
     hy_tick_frame *model;
 };
 
@@ -108,7 +108,8 @@ static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
     size_t count = hy_speech_render(part, m->said + from, to - from, j->sound, MOST, onset);
     size_t n = frames_of(m, item);
     for (size_t k = 0; k < n; k++) {
-        hy_tick_bands_frame(j->bands, j->sound, count, (long)onset[item - from] + (long)(k * HY_TICK_HOP), &j->model[k]);
+        hy_tick_bands_frame(j->bands, j->sound, count, (long)onset[item - from] + (long)(k * HY_TICK_HOP),
+                            &j->model[k]);
     }
     smooth(j->model, n);
     for (size_t k = 0; k < n; k++) {

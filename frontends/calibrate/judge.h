@@ -4,8 +4,8 @@
 
 #include <stddef.h>
 
-#include "tick_bands.h"
 #include "material.h"
+#include "tick_bands.h"
 
 typedef struct hy_judge hy_judge;
 

@@ -184,7 +184,8 @@ long hy_moments_bursts(const hy_moment_search *search, hy_moment *moments)
         floor += (double)m->floor[b];
         model_gain += (double)w->channel[b] / HY_TICK_BANDS;
     }
-    floor = floor / (0.375 * HY_TICK_WINDOW * HY_TICK_WINDOW / 2) + 1e-12; /* power of a sample, from that of a Hann frame's bins */
+    floor = floor / (0.375 * HY_TICK_WINDOW * HY_TICK_WINDOW / 2) +
+            1e-12; /* power of a sample, from that of a Hann frame's bins */
     long n = 0;
     for (size_t i = 0; i < m->items; i++) {
         const hyoid_phoneme *p = &part->phoneme[m->said[i].code];
@@ -201,10 +202,8 @@ long hy_moments_bursts(const hy_moment_search *search, hy_moment *moments)
         double recorded = jump(m->sound, m->count, expected - search->reach, expected + search->reach, floor, &rr);
         if (mr > 6 && rr > 6 && model >= 0 && recorded >= 0) {
             double late = model - (double)(w->onset + offset); /* the jump's own lag, the same in both */
-            moments[n++] = (hy_moment){.item = i,
-                                       .share = (double)part->burst_slot / HYOID_SLOTS,
-                                       .at = recorded - late - 0.5,
-                                       .sigma = 6};
+            moments[n++] = (hy_moment){
+                .item = i, .share = (double)part->burst_slot / HYOID_SLOTS, .at = recorded - late - 0.5, .sigma = 6};
         }
     }
     work_free(w);

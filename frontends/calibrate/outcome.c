@@ -83,8 +83,8 @@ int hy_outcome_print(const hy_outcome *o, hy_diag *diag)
     printf("frames differ by %.2f dB before, %.2f dB now (root mean square, %zu phonemes fitted)\n", s->before_db,
            s->after_db, s->fitted);
     if (s->held_after_db >= 0) {
-        printf("held out (%zu phonemes that were not fitted): log-spectral distance %.2f dB before, %.2f dB now\n", s->held,
-               s->held_before_db, s->held_after_db);
+        printf("held out (%zu phonemes that were not fitted): log-spectral distance %.2f dB before, %.2f dB now\n",
+               s->held, s->held_before_db, s->held_after_db);
     }
     printf("wrote %s; the pin's absolute level is not told by a recording and was kept\n", o->folder);
     return fflush(stdout) == 0 && !ferror(stdout) ? 0 : hy_fail(diag, "standard output: %s", strerror(errno));
@@ -95,17 +95,19 @@ static json_t *takes_json(const hy_session *s)
     json_t *takes = json_array();
     for (size_t i = 0; i < s->take_count; i++) {
         const hy_take *t = &s->takes[i];
-        json_t *take = json_pack("{s:s, s:f, s:s, s:f, s:f, s:f, s:i, s:i, s:f, s:s}", "recording", t->recording->name, "clock_hz",
-                                 t->clock_hz, "clock_from", clock_how(t), "clock_by_durations_hz", t->clock_by_grid,
-                                 "clock_by_pitch_hz", t->clock_by_pitch, "duration_misfit_ms", t->grid_misfit, "phonemes",
-                                 (int)t->items, "bursts", (int)t->bursts, "moments_spread", t->spread, "note", t->note);
+        json_t *take =
+            json_pack("{s:s, s:f, s:s, s:f, s:f, s:f, s:i, s:i, s:f, s:s}", "recording", t->recording->name,
+                      "clock_hz", t->clock_hz, "clock_from", clock_how(t), "clock_by_durations_hz", t->clock_by_grid,
+                      "clock_by_pitch_hz", t->clock_by_pitch, "duration_misfit_ms", t->grid_misfit, "phonemes",
+                      (int)t->items, "bursts", (int)t->bursts, "moments_spread", t->spread, "note", t->note);
         json_t *channel = json_array();
         const float *db = hy_fit_channel_db(s->fit, i);
         const unsigned char *deaf = hy_fit_deaf(s->fit, i);
         for (int b = 0; b < HY_TICK_BANDS; b++) {
-            json_array_append_new(channel, json_pack("{s:f, s:f, s:b}", "hz",
-                                                     hy_tick_band_centre((size_t)b) * t->clock_hz / s->part.filter_clocks,
-                                                     "db", (double)db[b], "used", !deaf[b]));
+            json_array_append_new(channel,
+                                  json_pack("{s:f, s:f, s:b}", "hz",
+                                            hy_tick_band_centre((size_t)b) * t->clock_hz / s->part.filter_clocks,
+                                            "db", (double)db[b], "used", !deaf[b]));
         }
         json_object_set_new(take, "channel", channel);
         json_array_append_new(takes, take);
@@ -119,18 +121,18 @@ static json_t *code_json(const hy_outcome *o, unsigned c)
     hy_outcome_code of = hy_outcome_of(o, c);
     hy_formants hz = hy_phoneme_formants(&s->part, c);
     double ms = s->part.nominal_hz / s->part.filter_clocks / 1000;
-    json_t *code = json_pack("{s:i, s:s, s:i, s:f, s:f, s:f, s:f, s:f}", "code", (int)c, "symbol", hy_symbols[c].symbol,
-                             "items", (int)of.items, "distance_before_db", of.before_db, "distance_db", of.after_db,
-                             "f1_hz", hz.f1, "f2_hz", hz.f2, "f3_hz", hz.f3);
+    json_t *code = json_pack("{s:i, s:s, s:i, s:f, s:f, s:f, s:f, s:f}", "code", (int)c, "symbol",
+                             hy_symbols[c].symbol, "items", (int)of.items, "distance_before_db", of.before_db,
+                             "distance_db", of.after_db, "f1_hz", hz.f1, "f2_hz", hz.f2, "f3_hz", hz.f3);
     json_object_set_new(code, "duration_ms", json_real(s->part.phoneme[c].duration / ms));
     json_object_set_new(code, "duration_sigma_ms", json_real(s->duration_sigma[c] / ms));
     json_t *numbers = json_object();
     for (unsigned q = 0; q < HY_FIT_QUANTITIES; q++) {
         const hy_finding *f = hy_fit_finding(s->fit, c, q);
         json_object_set_new(numbers, hy_quantities[q].name,
-                            json_pack("{s:i, s:i, s:b, s:f, s:f}", "value", (int)hy_fit_value(&s->part, c, q), "prior",
-                                      (int)hy_fit_value(s->prior, c, q), "determined", (int)f->determined, "gain_db2",
-                                      (double)f->gain, "span_db2", (double)f->span));
+                            json_pack("{s:i, s:i, s:b, s:f, s:f}", "value", (int)hy_fit_value(&s->part, c, q),
+                                      "prior", (int)hy_fit_value(s->prior, c, q), "determined", (int)f->determined,
+                                      "gain_db2", (double)f->gain, "span_db2", (double)f->span));
     }
     json_object_set_new(code, "numbers", numbers);
     return code;
@@ -144,8 +146,8 @@ int hy_outcome_json(const hy_outcome *o, const char *path, hy_diag *diag)
         json_array_append_new(codes, code_json(o, c));
     }
     for (int l = 0; l < HYOID_LEVELS; l++) {
-        json_array_append_new(pitch, json_pack("{s:i, s:b}", "cycles", (int)s->part.pitch_period[l], "measured",
-                                               s->pitch_found[l]));
+        json_array_append_new(
+            pitch, json_pack("{s:i, s:b}", "cycles", (int)s->part.pitch_period[l], "measured", s->pitch_found[l]));
     }
     json_object_set_new(root, "part", json_string(o->folder));
     char hash[20];

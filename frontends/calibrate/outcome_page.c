@@ -24,6 +24,7 @@ static double y_of(double db, double top)
 
 static void curve(cairo_t *cr, const float *db, double top, double width)
 {
+    cairo_new_path(cr);
     for (int b = 0; b < HY_TICK_BANDS; b++) {
         cairo_line_to(cr, x_of(b), y_of((double)db[b], top));
     }
@@ -79,7 +80,9 @@ static cairo_surface_t *draw(const hy_outcome *o, const hyoid_part *before)
         const char *text;
         double r, g, b, width;
         int dashed;
-    } keys[] = {{"recording", 0.72, 0.72, 0.70, 4, 0}, {"before", 0.75, 0.45, 0.10, 1, 1}, {"after", 0.05, 0.30, 0.55, 1.4, 0}};
+    } keys[] = {{"recording", 0.72, 0.72, 0.70, 4, 0},
+                {"before", 0.75, 0.45, 0.10, 1, 1},
+                {"after", 0.05, 0.30, 0.55, 1.4, 0}};
     double x = 8;
     for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
         const double dash[] = {3, 2};
@@ -97,7 +100,8 @@ static cairo_surface_t *draw(const hy_outcome *o, const hyoid_part *before)
         x += 130;
     }
     cairo_move_to(cr, x, 24);
-    cairo_show_text(cr, "mean spectrum of each code, 60 dB from top to bottom; bands even to 1.5 kHz, then by ratio to 9 kHz");
+    cairo_show_text(
+        cr, "mean spectrum of each code, 60 dB from top to bottom; bands even to 1.5 kHz, then by ratio to 9 kHz");
     for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
         cairo_save(cr);
         cairo_translate(cr, c % COLUMNS * CELL_W, TOP + c / COLUMNS * CELL_H);
@@ -110,12 +114,14 @@ static cairo_surface_t *draw(const hy_outcome *o, const hyoid_part *before)
 
 static void codes_table(hy_report *report, const hy_outcome *o)
 {
-    static const char *const headings[] = {"Code",          "Symbol",        "#Said", "#Duration, ms", "#Before, dB",
-                                           "#After, dB", "#Measured", "Kept: not told"};
+    static const char *const headings[] = {"Code",        "Symbol",     "#Said",     "#Duration, ms",
+                                           "#Before, dB", "#After, dB", "#Measured", "Kept: not told"};
     double ms = o->session->part.nominal_hz / o->session->part.filter_clocks / 1000;
-    hy_report_table(report, "Log-spectral distance of each code's mean spectra; numbers measured, and numbers that the recordings do not "
-                            "tell (they keep the prior's value and say so in the part)",
-                    headings, 8);
+    hy_report_table(
+        report,
+        "Log-spectral distance of each code's mean spectra; numbers measured, and numbers that the recordings do not "
+        "tell (they keep the prior's value and say so in the part)",
+        headings, 8);
     for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
         hy_outcome_code of = hy_outcome_of(o, c);
         char code[8], items[16], measured[16];
@@ -125,7 +131,7 @@ static void codes_table(hy_report *report, const hy_outcome *o)
         hy_report_figure duration = hy_report_number(o->session->part.phoneme[c].duration / ms, 0.1);
         hy_report_figure before = hy_report_number(of.before_db >= 0 ? of.before_db : NAN, 0.01);
         hy_report_figure after = hy_report_number(of.after_db >= 0 ? of.after_db : NAN, 0.01);
-        const char *cells[] = {code,       hy_symbols[c].symbol, items,    duration.text,
+        const char *cells[] = {code,        hy_symbols[c].symbol, items,    duration.text,
                                before.text, after.text,           measured, of.kept_names};
         hy_report_cells(report, cells);
     }
@@ -152,20 +158,22 @@ int hy_outcome_report(const hy_outcome *o, const char *path, hy_diag *diag)
     if (report == NULL) {
         return -1;
     }
-    snprintf(verdict, sizeof verdict, "held-out log-spectral distance %.2f dB before, %.2f dB after", s->held_before_db,
-             s->held_after_db);
+    snprintf(verdict, sizeof verdict, "held-out log-spectral distance %.2f dB before, %.2f dB after",
+             s->held_before_db, s->held_after_db);
     int better = s->held_after_db < 0 ? s->after_db < s->before_db : s->held_after_db < s->held_before_db;
-    hy_report_verdict_word(report, better ? HY_PASS : HY_INCONCLUSIVE, better ? "fitted" : "not better", verdict,
-                           "The held-out phonemes were not used for the fit; what is left is partly chance: noise and the place of "
-                           "the pitch pulses differ from one utterance to the next.");
+    hy_report_verdict_word(
+        report, better ? HY_PASS : HY_INCONCLUSIVE, better ? "fitted" : "not better", verdict,
+        "The held-out phonemes were not used for the fit; what is left is partly chance: noise and the place of "
+        "the pitch pulses differ from one utterance to the next.");
     hyoid_part before = *s->prior;
     for (int c = 0; c < HYOID_PHONEMES; c++) {
         before.phoneme[c].duration = s->part.phoneme[c].duration;
     }
     hy_report_section(report, "Before, after, recording");
     cairo_surface_t *picture = draw(o, &before);
-    int status = hy_report_surface(report, "Mean spectrum of each of the 64 codes: recording, before and after",
-                                   "Grey: the recording. Dashed: the part before. Blue: the calibrated part.", picture, diag);
+    int status =
+        hy_report_surface(report, "Mean spectrum of each of the 64 codes: recording, before and after",
+                          "Grey: the recording. Dashed: the part before. Blue: the calibrated part.", picture, diag);
     cairo_surface_destroy(picture);
     hy_report_section(report, "Phonemes");
     codes_table(report, o);

@@ -48,7 +48,8 @@ double hy_period(const float *sound, size_t count, long from, size_t length, dou
     }
     double step = best * 0.004;
     while (step > best * 2e-6) {
-        double a = comb(x, n, best - step, &between), b = comb(x, n, best, &between), c = comb(x, n, best + step, &between);
+        double a = comb(x, n, best - step, &between), b = comb(x, n, best, &between),
+               c = comb(x, n, best + step, &between);
         if (a > b || c > b) {
             best += a > c ? -step : step;
             if (best < low || best > high) {

@@ -118,29 +118,35 @@ static void read_codes(const voice *voices, size_t n, const double *period, doub
  * and 8 (one more than the others) or the ends of the range betray; the codes that the part has decide where they don't. */
 static void codes_of(const hyoid_part *part, const voice *voices, size_t n, hy_pitch_fit *fit)
 {
-    enum { OFF = 12, FEW = 12 };
+    enum { OFF = 12, FEW = 12, PASSES = 60 };
     double own[HYOID_PHONEMES], whole[HYOID_LEVELS], best = 1e9;
     int at = 0, common = 0;
     memset(fit->f1, -1, sizeof fit->f1);
     if (fit->shift > 4) {
         return; /* steps between codes are too small */
     }
-    /* levels against each other by codes heard at both, so that no code's register matters */
+    /* levels against each other by codes heard at both, so that no code's register matters: alternately the codes' own
+     * periods and the levels', until both stand; one level stays where it is */
+    unsigned fixed = 0;
     for (unsigned level = 0; level < HYOID_LEVELS; level++) {
         whole[level] = round(fit->period[level]);
+        fixed = fit->used[level] > fit->used[fixed] ? level : fixed;
     }
-    for (int round_ = 0; round_ < 3; round_++) {
+    for (int pass = 0; pass < PASSES; pass++) {
         read_codes(voices, n, whole, own);
         for (unsigned level = 0; level < HYOID_LEVELS; level++) {
             double x[MOST];
             size_t k = 0;
-            for (size_t i = 0; i < n; i++) {
+            for (size_t i = 0; i < n && level != fixed; i++) {
                 if (voices[i].level == level && voices[i].rests && !isnan(own[voices[i].code])) {
                     x[k++] = voices[i].period - own[voices[i].code];
                 }
             }
-            whole[level] = k >= 3 ? round(median(x, k)) : whole[level];
+            whole[level] = k >= 3 ? median(x, k) : whole[level];
         }
+    }
+    for (unsigned level = 0; level < HYOID_LEVELS; level++) {
+        whole[level] = round(whole[level]);
     }
     read_codes(voices, n, whole, own);
     for (int off = -OFF; off <= OFF; off++) {

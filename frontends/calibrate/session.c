@@ -240,10 +240,25 @@ void hy_session_free(hy_session *s)
 
 static void settle(hyoid_part *p)
 {
-    double *reals[] = {&p->f1.k0,    &p->f1.ks,    &p->f1.k6,   &p->f2.k0,      &p->f2.ks,    &p->f2.k6,
-                       &p->f3.k0,    &p->f3.ks,    &p->f3.k6,   &p->f2_k6_step, &p->f4_k,     &p->f4_k6,
-                       &p->f4_feed,  &p->noise_f2, &p->noise_f3, &p->noise_f4,  &p->noise_direct,
-                       &p->pulse_unit, &p->noise_between_pulses};
+    double *reals[] = {&p->f1.k0,
+                       &p->f1.ks,
+                       &p->f1.k6,
+                       &p->f2.k0,
+                       &p->f2.ks,
+                       &p->f2.k6,
+                       &p->f3.k0,
+                       &p->f3.ks,
+                       &p->f3.k6,
+                       &p->f2_k6_step,
+                       &p->f4_k,
+                       &p->f4_k6,
+                       &p->f4_feed,
+                       &p->noise_f2,
+                       &p->noise_f3,
+                       &p->noise_f4,
+                       &p->noise_direct,
+                       &p->pulse_unit,
+                       &p->noise_between_pulses};
     for (size_t i = 0; i < sizeof reals / sizeof reals[0]; i++) {
         double scale = pow(10, 6 - ceil(log10(*reals[i] + 1e-300))); /* six digits: more were never measured */
         double rounded = round(*reals[i] * scale) / scale;

@@ -13,9 +13,10 @@ size_t hy_speech_render(const hyoid_part *part, const hy_said *said, size_t coun
         return 0;
     }
     size_t stored = 0;
+    uint32_t spoken = 0; /* filter cycles; the pin takes a level half a cycle after it was computed */
     for (size_t i = 0; i < count; i++) {
         if (onset != NULL) {
-            onset[i] = (uint32_t)stored;
+            onset[i] = spoken;
         }
         hyoid_chip_set_inflection(&chip, said[i].level);
         hyoid_chip_write(&chip, said[i].code);
@@ -31,10 +32,11 @@ size_t hy_speech_render(const hyoid_part *part, const hy_said *said, size_t coun
                 levels[stored++] = (float)some[k].value;
             }
             left -= now;
+            spoken += now;
         }
     }
     if (onset != NULL) {
-        onset[count] = (uint32_t)stored;
+        onset[count] = spoken;
     }
     return stored;
 }

@@ -80,7 +80,8 @@ static int walk(reader *r, hy_log *log, int64_t *end, hy_diag *diag)
         if (event.signal == HY_CLOCK) {
             if (event.to_ps > event.ps || (t->items > 0 && event.hz != t->stated_hz)) {
                 snprintf(t->note, sizeof t->note,
-                         "only what was said before the clock first changes (%.3f s) is used", (double)event.ps * 1e-12);
+                         "only what was said before the clock first changes (%.3f s) is used",
+                         (double)event.ps * 1e-12);
                 break;
             }
             t->stated_hz = event.hz;
@@ -294,8 +295,8 @@ int hy_take_place(hy_take *t, const hyoid_part *part, const float *channel_db, i
     double *place = malloc((t->items + 1) * sizeof *place);
     hy_moment *moments = malloc((2 * t->items + 1) * sizeof *moments);
     hyoid_part *now = malloc(sizeof *now);
-    int status = place != NULL && moments != NULL && now != NULL ? in_cycles(t, part, diag)
-                                                                 : hy_fail(diag, "out of memory");
+    int status =
+        place != NULL && moments != NULL && now != NULL ? in_cycles(t, part, diag) : hy_fail(diag, "out of memory");
     double cycle_hz = t->clock_hz / part->filter_clocks;
     for (size_t i = 0; status == 0 && i <= t->items; i++) {
         place[i] = t->onset_s[i] * cycle_hz;
@@ -315,7 +316,8 @@ int hy_take_place(hy_take *t, const hyoid_part *part, const float *channel_db, i
         for (int c = 0; c < HYOID_PHONEMES; c++) {
             t->duration[c] = now->phoneme[c].duration;
         }
-        if (hy_durations(&t->material, moments, t->items + t->bursts, t->duration, t->sigma, place, &t->spread) != 0) {
+        if (hy_durations(&t->material, moments, t->items + t->bursts, t->duration, t->sigma, place, &t->spread) !=
+            0) {
             status = hy_fail(diag, "%s: the input can't be found in it", t->recording->name);
         }
         for (int c = 0; status == 0 && c < HYOID_PHONEMES; c++) {

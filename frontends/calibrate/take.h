@@ -6,10 +6,10 @@
 #include <hyoid/hyoid.h>
 
 #include "diag.h"
-#include "recording/floor.h"
 #include "grid.h"
 #include "input.h"
 #include "material.h"
+#include "recording/floor.h"
 #include "recording/recording.h"
 
 typedef struct hy_take {
@@ -21,21 +21,21 @@ typedef struct hy_take {
     double *seconds;         /* owned; what said[].ticks stands for in host time, s */
     unsigned char *uneven;   /* owned; 1: the level changed while the item sounded; it is not fitted */
     size_t items;
-    char note[200];          /* what of the input is not used, in words; empty if all is */
+    char note[200]; /* what of the input is not used, in words; empty if all is */
 
     /* found by hy_take_place */
-    double clock_hz;                /* the part's */
-    double clock_by_grid;           /* Hz, from durations of whole milliseconds; 0: not so */
-    double clock_by_pitch;          /* Hz, from whole pitch periods; 0: not told */
-    double grid_misfit, grid_next;  /* hy_grid_scale's */
+    double clock_hz;                                        /* the part's */
+    double clock_by_grid;                                   /* Hz, from durations of whole milliseconds; 0: not so */
+    double clock_by_pitch;                                  /* Hz, from whole pitch periods; 0: not told */
+    double grid_misfit, grid_next;                          /* hy_grid_scale's */
     double duration[HYOID_PHONEMES], sigma[HYOID_PHONEMES]; /* filter cycles; sigma 0: not known */
-    double spread;                  /* of the moments around the fit, in their own sigmas */
-    size_t bursts;                  /* sharp moments that were found */
+    double spread;                                          /* of the moments around the fit, in their own sigmas */
+    size_t bursts;                                          /* sharp moments that were found */
     hy_pitch_fit pitch;
-    double *onset_s;                /* owned; items + 1, seconds of the recording */
-    float *sound;                   /* owned; the recording at one sample a filter cycle of clock_hz */
-    uint32_t *onset;                /* owned; items + 1 */
-    hy_material material;           /* of the above */
+    double *onset_s;      /* owned; items + 1, seconds of the recording */
+    float *sound;         /* owned; the recording at one sample a filter cycle of clock_hz */
+    uint32_t *onset;      /* owned; items + 1 */
+    hy_material material; /* of the above */
 } hy_take;
 
 /* Reads a recording and lays out what `input` says it holds. host: clock and level where the input doesn't set them. 0, or

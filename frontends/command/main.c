@@ -11,6 +11,7 @@
 #include "../render/render.h"
 #include "../spell/spell.h"
 #include "../survey/survey.h"
+#include "../sweep/sweep.h"
 #include "outfile.h"
 #include "text.h"
 
@@ -23,9 +24,10 @@ typedef struct verb {
 static const verb verbs[] = {
     {"render", hy_render_main, "a score or write log -> sound, pins, labels, picture"},
     {"chart", hy_chart_main, "the 64 phoneme codes"},
-    {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
     {"calibrate", hy_calibrate_main, "recordings of a chip -> a part that speaks like it"},
+    {"part", hy_part_main, "check, show, compare or export a part: the numbers of a piece of silicon"},
     {"spell", hy_spell_main, "English text -> a score"},
+    {"sweep", hy_sweep_main, "one input at many clocks: pitch, tempo, formants, images"},
     {"diagnose", hy_diagnose_main, "which fault explains a recording of a chip"},
     {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
 };

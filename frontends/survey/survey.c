@@ -20,7 +20,8 @@ static const hy_option options[] = {
     [LOG] = {"log", 0, "FILE.csv", "the writes with their times, as a board that waits for request makes them"},
     [C_ARRAY] = {"c", 0, "FILE.h", "C arrays for a microcontroller: code, inflection, waits, clock steps"},
     [SOUND] = {"sound", 0, "FILE.wav", "what a good chip says to it (48000 samples a second; .wav, .flac or .ogg)"},
-    [CALIBRATION] = {"calibration", 0, NULL, "the sequence for `hyoid calibrate`: every phoneme behind a burst, about 60 s"},
+    [CALIBRATION] = {"calibration", 0, NULL,
+                     "the sequence for `hyoid calibrate`: every phoneme behind a burst, about 60 s"},
     [SHORT] = {"short", 0, NULL, "about 20 s instead of 80 s (--calibration: 28 s instead of 60 s)"},
     [CLOCK] = {"clock", 0, "HZ", "the board's clock, 50k to 5M (default: the part's nominal clock)"},
     [FIXED_CLOCK] = {"fixed-clock", 0, NULL, "no clock steps: the board can't change its clock"},
@@ -223,7 +224,8 @@ static int survey(request *r, hy_diag *diag)
     const hyoid_part *part = file != NULL ? hy_partfile_part(file) : hyoid_part_default();
     r->survey.nominal_hz = part->nominal_hz;
     r->survey.clock_hz = r->survey.clock_hz > 0.0 ? r->survey.clock_hz : part->nominal_hz;
-    const hy_host_options host = {.clock_hz = part->nominal_hz, .level = 1}; /* as for any score: it sets its clock itself */
+    const hy_host_options host = {.clock_hz = part->nominal_hz,
+                                  .level = 1}; /* as for any score: it sets its clock itself */
     char *text = NULL;
     size_t size = 0;
     outputs o = {.diag = diag};
