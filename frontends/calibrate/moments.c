@@ -139,36 +139,36 @@ int hy_moments_onsets(const hy_moment_search *search, hy_moment *moments)
     return 0;
 }
 
-/* Where power jumps most in [from, to): the sample after which RISE samples hold most against the GAP before them. */
-static double jump(const float *sound, size_t count, long from, long to, double floor, double *ratio)
+/* Where power jumps in [from, to): the first sample after which RISE samples hold nearly as much, against the GAP before them, as at
+ * the place where they hold most. (The most itself may lie a pitch pulse later, if a voice dies away in the burst.) */
+static double jump(const float *sound, size_t count, long from, long to, double floor, double *most)
 {
-    enum { RISE = 48, GAP = 96 };
-    if (from < GAP) {
-        from = GAP;
+    enum { RISE = 48, GAP = 96, REACH = 1024 };
+    static const double NEARLY = 0.25;
+    double ratio[REACH], after = 0, before = 0;
+    *most = 0;
+    from = from < GAP ? GAP : from;
+    to = to > (long)count - RISE ? (long)count - RISE : to;
+    to = to > from + REACH ? from + REACH : to;
+    for (long k = 0; from < to && k < RISE; k++) {
+        after += (double)(sound[from + k] * sound[from + k]);
     }
-    if (to > (long)count - RISE) {
-        to = (long)count - RISE;
+    for (long k = 1; from < to && k <= GAP; k++) {
+        before += (double)(sound[from - k] * sound[from - k]);
     }
-    double after = 0, before = 0, best = -1;
-    *ratio = 0;
     for (long i = from; i < to; i++) {
-        if (i == from) {
-            for (long k = 0; k < RISE; k++) {
-                after += (double)(sound[i + k] * sound[i + k]);
-            }
-            for (long k = 1; k <= GAP; k++) {
-                before += (double)(sound[i - k] * sound[i - k]);
-            }
-        }
         double r = (after / RISE + floor) / (fmax(before, 0) / GAP + floor);
-        if (r > *ratio) {
-            *ratio = r;
-            best = (double)i;
-        }
+        ratio[i - from] = r;
+        *most = r > *most ? r : *most;
         after += (double)(sound[i + RISE] * sound[i + RISE] - sound[i] * sound[i]);
         before += (double)(sound[i] * sound[i] - sound[i - GAP] * sound[i - GAP]);
     }
-    return best;
+    for (long i = from; i < to; i++) {
+        if (ratio[i - from] >= NEARLY * *most) {
+            return (double)i;
+        }
+    }
+    return -1;
 }
 
 long hy_moments_bursts(const hy_moment_search *search, hy_moment *moments)
