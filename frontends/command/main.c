@@ -4,6 +4,7 @@
 
 #include <hyoid/hyoid.h>
 
+#include "../calibrate/calibrate.h"
 #include "../chart/chart.h"
 #include "../compare/compare.h"
 #include "../diagnose/diagnose.h"
@@ -28,6 +29,7 @@ typedef struct verb {
 static const verb verbs[] = {
     {"render", hy_render_main, "a score or write log -> sound, pins, labels, picture"},
     {"chart", hy_chart_main, "the 64 phoneme codes"},
+    {"calibrate", hy_calibrate_main, "recordings of a chip -> a part that speaks like it"},
     {"part", hy_part_main, "check, show, compare or export a part: the numbers of a piece of silicon"},
     {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
     {"compare", hy_compare_main, "is the sound of a part the model's? a recording judged phoneme by phoneme"},
