@@ -336,9 +336,12 @@ int hy_diagnose_main(int argc, char **argv)
     bag *b = calloc(1, sizeof *b);
     hy_diagnosis *d = calloc(1, sizeof *d);
     r.command = hy_report_command(argc, argv);
-    int result = b != NULL && d != NULL ? diagnose(&r, b, d, &diag) : hy_fail(&diag, "memory is short");
-    int status = result != 0 ? hy_refuse(&diag) : d->finding == HY_IS_HEALTHY ? 0 : 1;
-    if (b != NULL) {
+    int status = 2;
+    if (b == NULL || d == NULL) {
+        hy_fail(&diag, "memory is short");
+        status = hy_refuse(&diag);
+    } else {
+        status = diagnose(&r, b, d, &diag) != 0 ? hy_refuse(&diag) : d->finding == HY_IS_HEALTHY ? 0 : 1;
         empty(b);
     }
     free(b);

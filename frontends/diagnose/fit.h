@@ -19,6 +19,7 @@ typedef struct hy_fit {
     double delay;               /* where the input's time 0 lies in the recording, s */
     double gain_db;             /* recording against the model's pin */
     double colour_db[HY_BANDS]; /* what recorder and amplifier add to each band, beside the gain, as it was found */
+    double silence_db;          /* the same mean if nothing at all had been expected */
     double spectrum_db;         /* mean difference of levels over time and bands; 0: the same */
     double pitch;               /* mean difference of pitch, semitones */
     size_t phonemes;            /* that were compared */
@@ -26,9 +27,9 @@ typedef struct hy_fit {
     double likeness;            /* of the envelopes, -1..1, where the search began */
 } hy_fit;
 
-/* Looks for clock and delay. 0, or -1 (memory). */
+/* Looks for clock and delay: everywhere, or, where `near` is not null, from that fit on. 0, or -1 (memory). */
 int hy_fit_find(hy_fit *fit, const hy_heard *heard, const hy_reference *reference, const hy_fit_setup *setup,
-                hy_diag *diag);
+                const hy_fit *near, hy_diag *diag);
 
 /* Judges at the clock and delay that stand in the fit: gain, colour, differences. 0, or -1. */
 int hy_fit_judge(hy_fit *fit, const hy_heard *heard, const hy_reference *reference, const hy_fit_setup *setup,

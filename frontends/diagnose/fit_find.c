@@ -15,6 +15,7 @@ typedef struct search {
     double floor[GROUPS];
     size_t size, bins; /* transform; bins of the recording */
     float *time;
+    float *height; /* the reference's levels, GROUPS for each slice */
     fftwf_complex *heard_at[GROUPS], *ours, *product;
     fftwf_plan there, back;
 } search;
@@ -70,8 +71,7 @@ static size_t draw(search *s, int group, double clock)
         double from = (at->host_s + at->chip_s / clock) * BIN_RATE;
         double length = (at[1].host_s + at[1].chip_s / clock) * BIN_RATE - from;
         for (uint32_t k = 0; k < at->slices; k++) {
-            float height =
-                level(s->gain * group_energy(r->energy + (size_t)(at->first + k) * HY_BANDS, group), s->floor[group]);
+            const float height = s->height[(size_t)(at->first + k) * GROUPS + (size_t)group];
             size_t first = (size_t)(from + length * k / at->slices + 0.5);
             size_t last = (size_t)(from + length * (k + 1) / at->slices + 0.5);
             for (size_t b = first; b < last && b < most; b++) {
@@ -124,13 +124,20 @@ static int prepare(search *s)
     }
     size_t spectrum = s->size / 2 + 1;
     s->time = fftwf_alloc_real(s->size);
+    s->height = malloc((s->reference->slices * GROUPS + 1) * sizeof *s->height);
     s->ours = fftwf_alloc_complex(spectrum);
     s->product = fftwf_alloc_complex(spectrum);
-    int failed = s->time == NULL || s->ours == NULL || s->product == NULL;
+    int failed = s->time == NULL || s->height == NULL || s->ours == NULL || s->product == NULL;
     for (int g = 0; g < GROUPS; g++) {
         s->heard_at[g] = fftwf_alloc_complex(spectrum);
         failed = failed || s->heard_at[g] == NULL;
         s->floor[g] = group_energy(s->heard->noise, g) + 1e-5 * s->heard->loud;
+    }
+    for (size_t i = 0; !failed && i < s->reference->slices; i++) {
+        for (int g = 0; g < GROUPS; g++) {
+            double energy = s->gain * group_energy(s->reference->energy + i * HY_BANDS, g);
+            s->height[i * GROUPS + (size_t)g] = level(energy, s->floor[g]);
+        }
     }
     if (!failed) { /* estimated plans are the same on every run */
         s->there = fftwf_plan_dft_r2c_1d((int)s->size, s->time, s->ours, FFTW_ESTIMATE);
@@ -146,6 +153,7 @@ static void let_go(search *s)
         fftwf_free(s->heard_at[g]);
     }
     fftwf_free(s->time);
+    free(s->height);
     fftwf_free(s->ours);
     fftwf_free(s->product);
     if (s->there != NULL) {
@@ -159,11 +167,11 @@ static void let_go(search *s)
 /* ---- refining ---- */
 
 /* Levels of eight broad bands, slice by slice: quick, and fine enough for times. */
-enum { BROAD = 8, PER_BROAD = HY_BANDS / BROAD };
+enum { PER_BROAD = HY_BANDS / HY_BROAD };
 
 static void broaden(const float *energy, double gain, const float *noise, float *levels)
 {
-    for (int g = 0; g < BROAD; g++) {
+    for (int g = 0; g < HY_BROAD; g++) {
         float sum = 0.0f;
         for (int b = g * PER_BROAD; b < (g + 1) * PER_BROAD; b++) {
             sum += (float)gain * energy[b] + noise[b];
@@ -174,7 +182,6 @@ static void broaden(const float *energy, double gain, const float *noise, float 
 
 static double apart(const search *s, const float *ours, double clock, double delay)
 {
-    static const float nothing[HY_BANDS];
     const hy_reference *r = s->reference;
     double sum = 0.0, weight = 0.0;
     for (size_t i = 0; i < r->segments; i++) {
@@ -182,20 +189,19 @@ static double apart(const search *s, const float *ours, double clock, double del
         double from = delay + at->host_s + at->chip_s / clock;
         double length = delay + at[1].host_s + at[1].chip_s / clock - from;
         for (uint32_t k = 0; k < at->slices; k++) {
-            float energy[HY_BANDS], levels[BROAD];
-            if (!hy_heard_energy(s->heard, from + length * k / at->slices, from + length * (k + 1) / at->slices,
-                                 energy)) {
+            float energy[HY_BROAD];
+            if (!hy_heard_broad(s->heard, from + length * k / at->slices, from + length * (k + 1) / at->slices,
+                                energy)) {
                 sum += 20.0 * length / at->slices; /* outside the recording */
                 weight += length / at->slices;
                 continue;
             }
-            broaden(energy, 1.0, nothing, levels);
-            const float *mine = ours + (size_t)(at->first + k) * BROAD;
-            double difference = 0.0;
-            for (int g = 0; g < BROAD; g++) {
-                difference += fmin(fabs((double)levels[g] - (double)mine[g]), 20.0);
+            const float *mine = ours + (size_t)(at->first + k) * HY_BROAD;
+            float difference = 0.0f;
+            for (int g = 0; g < HY_BROAD; g++) {
+                difference += fminf(fabsf(10.0f * log10f(energy[g] + 1e-20f) - mine[g]), 20.0f);
             }
-            sum += difference / BROAD * length / at->slices;
+            sum += (double)difference / HY_BROAD * length / at->slices;
             weight += length / at->slices;
         }
     }
@@ -205,12 +211,12 @@ static double apart(const search *s, const float *ours, double clock, double del
 static int refine(search *s, double *clock, double *delay)
 {
     const hy_reference *r = s->reference;
-    float *ours = malloc((r->slices * BROAD + 1) * sizeof *ours);
+    float *ours = malloc((r->slices * HY_BROAD + 1) * sizeof *ours);
     if (ours == NULL) {
         return -1;
     }
     for (size_t i = 0; i < r->slices; i++) {
-        broaden(r->energy + i * HY_BANDS, s->gain, s->heard->noise, ours + i * BROAD);
+        broaden(r->energy + i * HY_BANDS, s->gain, s->heard->noise, ours + i * HY_BROAD);
     }
     /* a change of the clock turns the reference round its middle, so that both can be sought by turns */
     const hy_segment *end = &r->segment[r->segments];
@@ -246,16 +252,16 @@ static int refine(search *s, double *clock, double *delay)
 }
 
 int hy_fit_find(hy_fit *fit, const hy_heard *heard, const hy_reference *reference, const hy_fit_setup *setup,
-                hy_diag *diag)
+                const hy_fit *near, hy_diag *diag)
 {
-    *fit = (hy_fit){.clock = 1.0};
+    *fit = near != NULL ? *near : (hy_fit){.clock = 1.0};
     if (!(reference->loud > 0.0)) {
         return 0; /* silence lies anywhere */
     }
     search s = {
         .heard = heard, .reference = reference, .gain = setup->gain_known ? 1.0 : heard->loud / reference->loud};
-    int result = prepare(&s);
-    if (result == 0) {
+    int result = near == NULL ? prepare(&s) : 0;
+    if (result == 0 && near == NULL) {
         transform_recording(&s);
         fit->likeness = -1.0;
         for (int i = 0; i < CLOCKS; i++) {
@@ -268,8 +274,8 @@ int hy_fit_find(hy_fit *fit, const hy_heard *heard, const hy_reference *referenc
                 fit->delay = (double)delay / BIN_RATE;
             }
         }
-        result = refine(&s, &fit->clock, &fit->delay);
     }
+    result = result == 0 ? refine(&s, &fit->clock, &fit->delay) : -1;
     let_go(&s);
     return result == 0 ? 0 : hy_fail(diag, "memory is short for the search");
 }

@@ -10,11 +10,15 @@
 #define PER_PHONEME 0.5
 #define PITCH_FLOOR 0.08   /* semitones: what measuring a pitch is good for */
 #define SPECTRUM_FLOOR 0.3 /* dB */
-#define HEALTHY_PRIOR 4.0  /* natural logarithm: healthy chips are more common than any one fault */
+#define HEALTHY_PRIOR 6.0  /* natural logarithm: healthy chips are more common than any one fault */
 #define COLOUR_LOOSE 25.0  /* dB, to find out what the recording carries */
 #define COLOUR_TIGHT 3.0
-#define EDGE_DB 6.0   /* a band at the edge that is so far from the others is not carried */
-#define UNLIKE_DB 6.0 /* mean difference beyond which nothing is explained */
+#define EDGE_DB 6.0 /* a band at the edge that is so far from the others is not carried */
+/* Nothing is explained if the mean difference is beyond the first, or beyond the second and more than a share of what expecting
+ * silence would leave. */
+#define UNLIKE_DB 4.0
+#define UNLIKE_LEAST_DB 2.0
+#define UNLIKE_SHARE 0.45
 
 #define DC_SEEN 0.01  /* of full scale: a smaller mean is the recorder's own, or it passes no DC */
 #define DC_WEIGHT 6.0 /* natural logarithm for each tolerance that the mean is off */
@@ -30,6 +34,29 @@ static double mean_support(const hy_heard *heard, const hy_candidate *c)
     double inverted = fabs(heard->dc + expected) / (DC_SEEN + 0.2 * fabs(expected));
     off = inverted < off ? inverted : off;
     return fabs(heard->dc) > DC_SEEN ? -DC_WEIGHT * fmin(off, 6.0) : 0.0;
+}
+
+#define HUM_CLOCKS 7200.0 /* of the fault's tone: a period in clocks */
+#define HUM_LEVEL                                                                                                    \
+    (0.25 * 1.032 /                                                                                                  \
+     1.4142135623730951)   /* its fundamental at strength 1, RMS: two parabolas, a quarter of full scale */
+#define TONE_TOLERANCE 5.0 /* dB */
+#define TONE_WEIGHT 1.0    /* natural logarithm for each dB beyond it */
+#define TONE_MOST 20.0
+
+/* A tone at the fault's frequency is expected at its level with the fault, and not above its neighbours without. */
+static double tone_support(const hy_heard *heard, const hy_candidate *c)
+{
+    hy_tone tone = hy_heard_tone(heard, c->reference->clock_hz * c->fit.clock / HUM_CLOCKS);
+    double expected = tone.beside_db;
+    if (tone.doubtful) {
+        return 0.0;
+    }
+    if (c->reference->is.fault == HYOID_FAULT_HUM) {
+        double level = 20.0 * log10(HUM_LEVEL * c->reference->is.strength) + c->fit.gain_db;
+        expected = fmax(level, expected);
+    }
+    return -TONE_WEIGHT * fmin(fmax(fabs(tone.level_db - expected) - TONE_TOLERANCE, 0.0), TONE_MOST);
 }
 
 static double log_likelihood(const hy_fit *fit, double phonemes, double pitches)
@@ -64,8 +91,8 @@ static void find_usable(hy_diagnosis *d, const hy_fit *fit)
 int hy_sound_alike(const hy_reference *a, const hy_reference *b, const unsigned char *usable, int any_gain)
 {
     double floor = 1e-7 * fmax(a->loud, b->loud), scale = 1.0;
-    if (!(a->loud > 0.0) && !(b->loud > 0.0)) {
-        return 1;
+    if (!(a->loud > 0.0) || !(b->loud > 0.0)) {
+        return !(a->loud > 0.0) && !(b->loud > 0.0);
     }
     if (a->segments != b->segments || a->slices != b->slices) {
         return 0;
@@ -76,7 +103,7 @@ int hy_sound_alike(const hy_reference *a, const hy_reference *b, const unsigned 
             return 0;
         }
     }
-    if (any_gain && b->loud > 0.0) {
+    if (any_gain) {
         scale = a->loud / b->loud;
         floor = 1e-7 * a->loud;
     }
@@ -144,7 +171,10 @@ static void conclude(hy_diagnosis *d)
     for (size_t i = 0; i < d->candidates; i++) {
         d->candidate[i].probability = exp(d->candidate[i].support) / sum;
     }
-    d->finding = d->candidate[0].fit.spectrum_db > UNLIKE_DB               ? HY_NOT_EXPLAINED
+    const hy_fit *fit = &d->candidate[0].fit;
+    const double found = fit->spectrum_db;
+    const int unlike = found > UNLIKE_DB || (found > UNLIKE_LEAST_DB && found > UNLIKE_SHARE * fit->silence_db);
+    d->finding = unlike                                                    ? HY_NOT_EXPLAINED
                  : d->candidate[d->healthy].group == d->candidate[0].group ? HY_IS_HEALTHY
                                                                            : HY_IS_FAULTY;
 }
@@ -164,6 +194,7 @@ static int judge_all(hy_candidate *all, const hy_heard *heard, const hy_rank_set
     }
     for (size_t i = 0; i < setup->references; i++) {
         all[i].support = log_likelihood(&all[i].fit, phonemes, pitches) + mean_support(heard, &all[i]) +
+                         tone_support(heard, &all[i]) +
                          (all[i].reference->is.fault == HY_HEALTHY ? HEALTHY_PRIOR : 0.0);
     }
     return 0;
@@ -174,10 +205,18 @@ int hy_rank(hy_diagnosis *d, const hy_heard *heard, const hy_rank_setup *setup, 
     memset(d, 0, sizeof *d);
     hy_candidate *all = calloc(setup->references, sizeof *all);
     hy_fit_setup how = {setup->gain_known, setup->gain_tolerance, COLOUR_LOOSE, NULL};
-    int result = all != NULL ? 0 : hy_fail(diag, "memory is short for the ranking");
+    if (all == NULL) {
+        return hy_fail(diag, "memory is short for the ranking");
+    }
+    int result = 0;
     for (size_t i = 0; i < setup->references && result == 0; i++) {
         all[i].reference = setup->reference[i];
-        result = hy_fit_find(&all[i].fit, heard, all[i].reference, &how, diag);
+        /* another strength of the same fault lies where the last one did */
+        const hy_fit *near = i > 0 && all[i - 1].reference->is.fault == all[i].reference->is.fault &&
+                                     all[i - 1].reference->segments == all[i].reference->segments
+                                 ? &all[i - 1].fit
+                                 : NULL;
+        result = hy_fit_find(&all[i].fit, heard, all[i].reference, &how, near, diag);
         if (setup->progress != NULL) {
             setup->progress(setup->user, i + 1, setup->references);
         }

@@ -14,7 +14,7 @@ enum { HOP = HY_ANALYSIS_RATE / 200, SLICES_MOST = 6 };
 
 const hy_supposition *hy_suppositions(size_t *count)
 {
-    static const double strengths[] = {0.15, 0.3, 0.5, 0.75, 1.0};
+    static const double strengths[] = {0.15, 0.3, 0.5, 0.75, 0.9, 1.0};
     enum { STRENGTHS = sizeof strengths / sizeof strengths[0] };
     static hy_supposition all[1 + HYOID_FAULTS * STRENGTHS];
     size_t n = 0;
@@ -42,6 +42,7 @@ typedef struct listener {
     float *samples;
     size_t count, room;
     place *at;
+    double clock_hz; /* at the first latch */
     size_t places, places_room;
 } listener;
 
@@ -87,6 +88,7 @@ static void on_latch(void *user, uint64_t cycle, int64_t ps, unsigned code)
     listener *l = user;
     (void)cycle;
     look(l);
+    l->clock_hz = l->places == 0 ? hyoid_stream_clock_hz(l->stream) : l->clock_hz;
     if (l->places == l->places_room) {
         size_t room = 2 * l->places_room + 64;
         place *more = realloc(l->at, room * sizeof *more);
@@ -208,7 +210,7 @@ static void take_slices(hy_reference *r, const hy_frames *frames)
             double begin = (from + length * k / s->slices) * rate;
             double end = (from + length * (k + 1) / s->slices) * rate;
             size_t first = (size_t)ceil(begin), last = (size_t)ceil(end);
-            float *energy = r->energy + (s->first + k) * HY_BANDS;
+            float *energy = r->energy + (size_t)(s->first + k) * HY_BANDS;
             for (size_t f = first; f < last && f < frames->count; f++) {
                 for (int b = 0; b < HY_BANDS; b++) {
                     energy[b] += frames->energy[f * HY_BANDS + (size_t)b] / (float)(last - first);
@@ -256,7 +258,8 @@ static int begins_like(const hy_reference *like, const listener *l, double secon
     return 1;
 }
 
-static int fill(hy_reference *r, const listener *l, const listener *bent, double bent_seconds, hy_diag *diag)
+static int fill(hy_reference *r, const listener *l, const listener *bent, double bent_seconds, double like_clock,
+                hy_diag *diag)
 {
     hy_frames frames = {NULL, 0, 0};
     double sum = 0.0;
@@ -267,6 +270,7 @@ static int fill(hy_reference *r, const listener *l, const listener *bent, double
     for (size_t i = 0; i < l->count; i++) {
         sum += (double)l->samples[i];
     }
+    r->clock_hz = l->clock_hz > 0.0 ? l->clock_hz : like_clock;
     r->mean = l->count > 0 ? sum / (double)l->count : 0.0;
     for (size_t i = 0; i < l->count; i++) {
         l->samples[i] -= (float)r->mean; /* as the recording's was */
@@ -311,7 +315,7 @@ hy_reference *hy_reference_make(const hy_reference_setup *setup, hy_supposition 
         result = begins_like(like, &l, r->seconds) ? bend_like(&bent, like, &bent_seconds)
                                                    : play(&bent, setup, BENT_SCALE, 0, &bent_seconds);
     }
-    result = result == 0 ? fill(r, &l, &bent, bent_seconds, diag) : -1;
+    result = result == 0 ? fill(r, &l, &bent, bent_seconds, like != NULL ? like->clock_hz : 0.0, diag) : -1;
     let_go(&l);
     let_go(&bent);
     if (result != 0) {

@@ -34,9 +34,10 @@ typedef struct hy_reference {
     size_t segments;
     float *energy; /* owned; density per Hz, HY_BANDS for each slice */
     size_t slices;
-    double seconds; /* at c = 1 */
-    double mean;    /* of the pin, full scale = 1 */
-    double loud;    /* mean density over bands that a tenth of the slices exceed; 0: silent */
+    double seconds;  /* at c = 1 */
+    double clock_hz; /* where it began, at c = 1 */
+    double mean;     /* of the pin, full scale = 1 */
+    double loud;     /* mean density over bands that a tenth of the slices exceed; 0: silent */
 } hy_reference;
 
 typedef struct hy_reference_setup {

@@ -110,7 +110,8 @@ static int offset_at(const hy_path *path, const hy_levels *recording, int i, dou
         return 0;
     }
     qsort(value, (size_t)n, sizeof *value, ascending);
-    *offset = value[n / 2];
+    const int middle = n / 2;
+    *offset = value[middle];
     return 1;
 }
 

@@ -15,30 +15,30 @@ enum { REPLICAS_MAX = 8, FEW_BANDS = 5 };
 
 static const struct {
     const char *name, *unit, *what;
-} quantities[HY_QUANTITIES] = {
-    [HY_DURATION] = {"duration", "%", "duration, at the part's own clock"},
-    [HY_F0] = {"f0", "%", "pitch, at the part's own clock"},
-    [HY_F1] = {"f1", "%", "first formant, at the part's own clock"},
-    [HY_F2] = {"f2", "%", "second formant, at the part's own clock"},
-    [HY_F3] = {"f3", "%", "third formant, at the part's own clock"},
-    [HY_LSD] = {"lsd", "dB", "log-spectral distance of the long-term spectra"},
-    [HY_MCD] = {"mcd", "dB", "mel-cepstral distance of the long-term spectra"},
-    [HY_LEVEL] = {"level", "dB", "level against the whole recording's"},
-    [HY_CLOSURE] = {"closure", "dB", "level while a stop is closed"},
-    [HY_ONSET] = {"onset", "ms", "time of the rise at an onset"},
+} quantities[HY_MEASURES] = {
+    [HY_M_DURATION] = {"duration", "%", "duration, at the part's own clock"},
+    [HY_M_F0] = {"f0", "%", "pitch, at the part's own clock"},
+    [HY_M_F1] = {"f1", "%", "first formant, at the part's own clock"},
+    [HY_M_F2] = {"f2", "%", "second formant, at the part's own clock"},
+    [HY_M_F3] = {"f3", "%", "third formant, at the part's own clock"},
+    [HY_M_LSD] = {"lsd", "dB", "log-spectral distance of the long-term spectra"},
+    [HY_M_MCD] = {"mcd", "dB", "mel-cepstral distance of the long-term spectra"},
+    [HY_M_LEVEL] = {"level", "dB", "level against the whole recording's"},
+    [HY_M_CLOSURE] = {"closure", "dB", "level while a stop is closed"},
+    [HY_M_ONSET] = {"onset", "ms", "time of the rise at an onset"},
 };
 
-const char *hy_quantity_name(hy_quantity q)
+const char *hy_measure_name(hy_measure q)
 {
     return quantities[q].name;
 }
 
-const char *hy_quantity_unit(hy_quantity q)
+const char *hy_measure_unit(hy_measure q)
 {
     return quantities[q].unit;
 }
 
-const char *hy_quantity_what(hy_quantity q)
+const char *hy_measure_what(hy_measure q)
 {
     return quantities[q].what;
 }
@@ -168,7 +168,7 @@ static void spectrum(const workshop *w, hy_code_figures *code)
     for (int b = 0; b < HY_BANDS; b++) {
         code->difference[b] = d[b] - level;
     }
-    hy_figure *l = &code->figure[HY_LSD], *m = &code->figure[HY_MCD];
+    hy_figure *l = &code->figure[HY_M_LSD], *m = &code->figure[HY_M_MCD];
     double share = usable_share(w, code->code);
     if (code->pause || share < LEAST_SHARE || n < FEW_BANDS) {
         l->known = m->known = code->pause ? HY_NOT_THERE : share < LEAST_SHARE ? HY_OUT_OF_BAND : HY_TOO_NOISY;
@@ -201,7 +201,7 @@ static double level_of(const workshop *w, double power, double noise)
 
 static void level(const workshop *w, hy_code_figures *code)
 {
-    hy_figure *figure = &code->figure[HY_LEVEL];
+    hy_figure *figure = &code->figure[HY_M_LEVEL];
     double noise = usable_power(w, w->noise), model = usable_power(w, w->model->power[code->code]);
     double other[REPLICAS_MAX], mean, spread, own = level_of(w, model, noise);
     for (int r = 0; r < w->replicas; r++) {
@@ -214,18 +214,23 @@ static void level(const workshop *w, hy_code_figures *code)
         louder += isfinite(code->difference[b]) ? w->colour[b] / n : 0.0;
     }
     double share = code->pause ? 1.0 : usable_share(w, code->code);
-    figure->known = share < LEAST_SHARE ? HY_OUT_OF_BAND : code->pause || model > noise ? HY_KNOWN : HY_TOO_NOISY;
+    /* little of a sound may lie in the band, but if that is missing, too, the sound is */
+    int heard = model > noise && own > level_of(w, 0, 0) + 6;
+    figure->known = share < LEAST_SHARE && !heard  ? HY_OUT_OF_BAND
+                    : code->pause || model > noise ? HY_KNOWN
+                                                   : HY_TOO_NOISY;
     figure->model = own;
     figure->recording = got;
     figure->value = got - own - mean - louder;
     figure->uncertainty =
-        spread + 0.2 + 4 * (1 - share); /* the border of the band takes a part of what lies beside it */
+        spread + 0.2 +
+        (share < LEAST_SHARE ? 10 : 4) * (1 - share); /* the border of the band takes a part of what lies beside it */
     figure->count = code->inside;
 }
 
 static void closure(const workshop *w, hy_code_figures *code)
 {
-    hy_figure *figure = &code->figure[HY_CLOSURE];
+    hy_figure *figure = &code->figure[HY_M_CLOSURE];
     unsigned c = code->code;
     figure->known = HY_NOT_THERE;
     if (!code->stop || w->model->closed_frames[c] < 1) {
@@ -258,22 +263,23 @@ static void without_noise(const workshop *w, const double *power, double gain, d
     }
 }
 
-/* How much of what is heard around hz would be noise, 0..1. */
-static double noise_share(const workshop *w, unsigned code, double hz)
+/* How much of what is heard between two frequencies would be noise, 0..1. */
+static double noise_share(const workshop *w, unsigned code, double low_hz, double high_hz)
 {
     const double bin = (double)HY_ANALYSIS_RATE / HY_VIEW_FFT;
-    int k = (int)(hz / bin + 0.5);
     double noise = 0, sound = 1e-30;
-    for (int i = k - 2; i <= k + 2; i++) {
-        if (i >= 0 && i < HY_VIEW_BINS) {
-            noise += w->noise[i];
-            sound += w->model->power[code][i];
+    for (int k = (int)(low_hz / bin); k <= (int)(high_hz / bin) && k < HY_VIEW_BINS; k++) {
+        if (k >= 0) {
+            noise += w->noise[k];
+            sound += w->model->power[code][k];
         }
     }
     return noise / (sound + noise);
 }
 
-static void formants(const workshop *w, hy_code_figures *code, const double *expected, double cycle_hz)
+#define CLOSE_TO_F0 2.3 /* a first formant that is nearer to the pitch than this is not told from its harmonics */
+
+static void formants(const workshop *w, hy_code_figures *code, const double *expected, double cycle_hz, double f0_hz)
 {
     const unsigned c = code->code;
     double clean[HY_VIEW_BINS], model[3], recording[3], other[3][REPLICAS_MAX];
@@ -296,7 +302,7 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
         }
     }
     for (int i = 0; i < 3; i++) {
-        hy_figure *figure = &code->figure[HY_F1 + i];
+        hy_figure *figure = &code->figure[HY_M_F1 + i];
         double mean, spread;
         usual(other[i], found[i], &mean, &spread);
         figure->model = model[i];
@@ -307,9 +313,10 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
         } else if (expected[i] < w->a->low_hz * (w->a->low_hz > 150.0 ? 2.2 : 1.1) ||
                    expected[i] > w->a->high_hz * 0.93) {
             figure->known = HY_OUT_OF_BAND;
-        } else if (!(model[i] > 0) || fabs(log(model[i] / expected[i])) > 0.15) {
+        } else if (!(model[i] > 0) || fabs(log(model[i] / expected[i])) > 0.15 ||
+                   (i == 0 && model[i] < CLOSE_TO_F0 * f0_hz)) {
             figure->known = HY_NOT_SEEN;
-        } else if (noise_share(w, c, model[i]) > 0.3 || w->a->high_hz < 0.15 * cycle_hz) {
+        } else if (noise_share(w, c, model[i] - 100, model[i] + 100) > 0.3 || w->a->high_hz < 0.15 * cycle_hz) {
             figure->known = HY_TOO_NOISY;
         } else if (!(recording[i] > 0) || found[i] < w->replicas) {
             figure->known = found[i] < w->replicas ? HY_TOO_NOISY : HY_NOT_SEEN;
@@ -317,7 +324,8 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
             figure->known = HY_KNOWN;
             figure->value = 100 * (exp(log(recording[i] / model[i]) - mean / 100) - 1);
             /* how well the noise itself is known is not in the spread */
-            figure->uncertainty = spread + 0.3 + 20 * noise_share(w, c, model[i]);
+            figure->uncertainty = spread + 0.3 + 20 * noise_share(w, c, model[i] - 100, model[i] + 100) +
+                                  20 * noise_share(w, c, 0, 0.25 * cycle_hz);
         }
     }
 }
@@ -326,7 +334,7 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
 
 /* What the model makes of each code, over its occurrences. */
 typedef struct expectation {
-    double formant[3], cycle_hz, voice, noise, seconds;
+    double formant[3], cycle_hz, f0_hz, voice, noise;
 } expectation;
 
 static void list_codes(hy_figures *f, const hy_figures_setup *setup, expectation *of, int *place_of)
@@ -354,6 +362,7 @@ static void list_codes(hy_figures *f, const hy_figures_setup *setup, expectation
         e->formant[1] += s->f2;
         e->formant[2] += s->f3;
         e->cycle_hz += s->clock_hz / setup->model.part->filter_clocks;
+        e->f0_hz += s->f0_hz;
         e->voice += s->voice;
         e->noise += s->noise;
     }
@@ -365,6 +374,7 @@ static void list_codes(hy_figures *f, const hy_figures_setup *setup, expectation
             of[k].formant[i] /= n;
         }
         of[k].cycle_hz /= n;
+        of[k].f0_hz /= n;
         code->stop = word->closure;
         code->pause = word->pause || (of[k].voice / n < 16 && of[k].noise / n < 16);
         code->voiced = of[k].voice / n >= 48;
@@ -447,7 +457,7 @@ int hy_figures_make(hy_figures *f, const hy_figures_setup *setup, hy_diag *diag)
     for (size_t k = 0; !failed && k < f->count; k++) {
         hy_code_figures *code = &f->code[k];
         if (w.recording->frames[code->code] < 1) {
-            for (int q = HY_F1; q <= HY_CLOSURE; q++) {
+            for (int q = HY_M_F1; q <= HY_M_CLOSURE; q++) {
                 code->figure[q].known = HY_TOO_SHORT;
             }
             continue;
@@ -455,7 +465,7 @@ int hy_figures_make(hy_figures *f, const hy_figures_setup *setup, hy_diag *diag)
         spectrum(&w, code);
         level(&w, code);
         closure(&w, code);
-        formants(&w, code, of[k].formant, of[k].cycle_hz);
+        formants(&w, code, of[k].formant, of[k].cycle_hz, of[k].f0_hz);
     }
     free(views);
     return failed ? -1 : 0;

@@ -27,7 +27,7 @@ int hy_view_make(hy_view *view, const hy_side *side, const hy_alignment *alignme
                  hy_diag *diag);
 
 /* Whether the whole of a phoneme lies within the recording. */
-int hy_spoken_inside(const hy_alignment *alignment, size_t spoken);
+int hy_spoken_inside(const hy_alignment *a, size_t i);
 
 /* The good part once more, with another history and the recording's noise, as loud as the model. malloc'd samples. */
 float *hy_replica(const hy_figures_setup *setup, int number, size_t *count, hy_diag *diag);

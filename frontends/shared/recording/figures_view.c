@@ -164,7 +164,7 @@ float *hy_replica(const hy_figures_setup *setup, int number, size_t *count, hy_d
     once_more.scale = setup->alignment->model->scale;
     once_more.offset_ms = 7 + 13 * number + number * number; /* any times that have little in common */
     hy_model *model = hy_model_render(&once_more, diag);
-    float *ring = malloc(NOISE_COUNT * sizeof *ring);
+    float *ring = calloc(NOISE_COUNT, sizeof *ring);
     double power[HY_VIEW_BINS];
     hy_noise_in_bins(setup->alignment, power);
     float *samples = NULL;

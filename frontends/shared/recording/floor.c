@@ -142,7 +142,7 @@ int hy_hum_remove(hy_recording *r, hy_hum *hum, hy_diag *diag)
         return 0;
     }
     size_t low_count;
-    float *low = hy_resample(r->samples, r->count, 1.0 / DECIMATION, &low_count, diag);
+    float *low = hy_decimate(r->samples, r->count, DECIMATION, &low_count, diag);
     if (low == NULL) {
         return -1;
     }
@@ -189,6 +189,15 @@ void hy_noise_sum(hy_noise *noise)
     noise->level_db = 10 * log10(power + 1e-20);
 }
 
+static double total_of(const hy_frames *frames, size_t i)
+{
+    double sum = 0;
+    for (size_t b = 0; b < HY_BANDS; b++) {
+        sum += (double)frames->energy[i * HY_BANDS + b];
+    }
+    return sum;
+}
+
 void hy_noise_guess(hy_noise *noise, const hy_frames *frames, hy_diag *diag)
 {
     double *value = malloc((frames->count > 0 ? frames->count : 1) * sizeof *value);
@@ -197,13 +206,21 @@ void hy_noise_guess(hy_noise *noise, const hy_frames *frames, hy_diag *diag)
         hy_fail(diag, "memory is out");
         return;
     }
-    for (int b = 0; b < HY_BANDS; b++) {
+    for (size_t i = 0; i < frames->count; i++) {
+        value[i] = total_of(frames, i);
+    }
+    double loud = hy_quantile(value, frames->count, 0.95);
+    size_t first = 0, last = frames->count;
+    while (first < last && total_of(frames, first) < 0.01 * loud) {
+        first++;
+    }
+    while (last > first && total_of(frames, last - 1) < 0.01 * loud) {
+        last--;
+    }
+    for (size_t b = 0; b < HY_BANDS; b++) {
         size_t used = 0;
-        for (size_t i = 0; i < frames->count; i++) {
-            float e = frames->energy[i * HY_BANDS + (size_t)b];
-            if (e > 0) {
-                value[used++] = (double)e;
-            }
+        for (size_t i = first; i < last; i++) {
+            value[used++] = (double)frames->energy[i * HY_BANDS + b];
         }
         noise->energy[b] =
             (float)(hy_quantile(value, used, 0.05) * 2.0); /* bands average several bins: twice is fair */
