@@ -6,6 +6,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "calibration.h"
 #include "diag.h"
 #include "input.h"
 #include "number.h"
@@ -13,7 +14,6 @@
 #include "outcome.h"
 #include "partwrite.h"
 #include "progress/progress.h"
-#include "session.h"
 #include "text.h"
 
 enum {
@@ -82,7 +82,7 @@ typedef struct steps {
 } steps;
 
 /* After each step the part so far is kept beside the destination: an interrupted run is not lost. */
-static int on_step(void *user, const hy_session *session, const char *what, double done, hy_diag *diag)
+static int on_step(void *user, const hy_calibration *session, const char *what, double done, hy_diag *diag)
 {
     steps *s = user;
     if (s->started) {
@@ -186,7 +186,7 @@ static int complete(request *r, hy_diag *diag)
 }
 
 /* "measured: chip.wav (first of 2), 2026-11-25, by calibrate; residual 1.9 dB" */
-static void source_text(const request *r, const hy_session *s, char *text, size_t size)
+static void source_text(const request *r, const hy_calibration *s, char *text, size_t size)
 {
     const char *slash = strrchr(r->recordings[0], '/');
     const char *name = slash != NULL ? slash + 1 : r->recordings[0];
@@ -204,7 +204,7 @@ static void source_text(const request *r, const hy_session *s, char *text, size_
              r->date != NULL ? r->date : "undated", s->after_db);
 }
 
-static int deliver(const request *r, const hy_partfile *prior, hy_session *s, hy_diag *diag)
+static int deliver(const request *r, const hy_partfile *prior, hy_calibration *s, hy_diag *diag)
 {
     char source[500];
     source_text(r, s, source, sizeof source);
@@ -228,7 +228,7 @@ static int run(request *r, hy_diag *diag)
     hy_partfile *prior = r->part != NULL ? hy_partfile_read(r->part, diag) : hy_partfile_default(diag);
     hy_partfile *start = prior != NULL && r->resume ? hy_partfile_read(r->unfinished, diag) : NULL;
     hy_take takes[HY_TAKES_MAX];
-    hy_session session = {.coloured = r->coloured};
+    hy_calibration session = {.coloured = r->coloured};
     size_t count = 0;
     int status = prior != NULL && (start != NULL || !r->resume) ? 0 : -1;
     const hyoid_part *part = status == 0 ? hy_partfile_part(prior) : NULL;
@@ -249,12 +249,12 @@ static int run(request *r, hy_diag *diag)
         session.prior = part;
         session.takes = takes;
         session.take_count = count;
-        status = hy_session_run(&session, start != NULL ? hy_partfile_part(start) : NULL, on_step, &s, diag);
+        status = hy_calibration_run(&session, start != NULL ? hy_partfile_part(start) : NULL, on_step, &s, diag);
         if (s.started) {
             hy_progress_end(&s.progress);
         }
         status = status == 0 ? deliver(r, prior, &session, diag) : -1;
-        hy_session_free(&session);
+        hy_calibration_free(&session);
     }
     for (size_t i = 0; i < count; i++) {
         hy_take_free(&takes[i]);

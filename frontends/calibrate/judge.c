@@ -71,6 +71,11 @@ hy_judge *hy_judge_new(const hy_material *m)
             hy_tick_bands_frame(j->bands, m->sound, m->count, at, &j->recorded[k]);
         }
         smooth(j->recorded + j->first[i], j->first[i + 1] - j->first[i]);
+        for (size_t k = j->first[i]; k < j->first[i + 1]; k++) {
+            for (int b = 0; b < HY_TICK_BANDS; b++) {
+                j->recorded[k].power[b] += m->mask[b];
+            }
+        }
     }
     for (int b = 0; b < HY_TICK_BANDS; b++) {
         j->channel[b] = (float)hy_tick_band_hold((size_t)b);
@@ -114,7 +119,7 @@ static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
     smooth(j->model, n);
     for (size_t k = 0; k < n; k++) {
         for (int b = 0; b < HY_TICK_BANDS; b++) {
-            j->model[k].power[b] = j->model[k].power[b] * j->channel[b] + m->floor[b];
+            j->model[k].power[b] = j->model[k].power[b] * j->channel[b] + m->floor[b] + m->mask[b];
         }
     }
     return n;
@@ -164,7 +169,8 @@ void hy_judge_spread(hy_judge *j, const hyoid_part *part, size_t item, hy_spread
     size_t n = say(j, part, item);
     for (size_t k = 0; k < n; k++) {
         for (int b = 0; b < HY_TICK_BANDS; b++) {
-            if (recorded[k].power[b] > 4 * j->m->floor[b] && j->model[k].power[b] > 4 * j->m->floor[b]) {
+            if (recorded[k].power[b] > 4 * (j->m->floor[b] + j->m->mask[b]) &&
+                j->model[k].power[b] > 4 * (j->m->floor[b] + j->m->mask[b])) {
                 float d = decibels(recorded[k].power[b], j->model[k].power[b]);
                 int bin = (int)lrintf(2 * d) + HY_SPREAD / 2;
                 if (bin >= 0 && bin < HY_SPREAD) {
@@ -200,7 +206,7 @@ double hy_judge_distance(hy_judge *j, const hyoid_part *part, size_t item)
     hy_judge_spectra(j, part, item, a, b);
     double sum = 0, n = 0;
     for (int i = 0; i < HY_TICK_BANDS; i++) {
-        float floor_db = decibels(j->m->floor[i] + 1e-12f, 1);
+        float floor_db = decibels(j->m->floor[i] + j->m->mask[i] + 1e-12f, 1);
         if (j->weight[i] > 0 && (a[i] > floor_db + 6 || b[i] > floor_db + 6)) {
             sum += (double)((a[i] - b[i]) * (a[i] - b[i]));
             n += 1;

@@ -15,6 +15,7 @@ typedef struct hy_material {
     size_t items;
     const uint32_t *onset;      /* items + 1 indices into sound: where each item's time begins, and the end */
     float floor[HY_TICK_BANDS]; /* power of the recording's own noise in a frame, by band */
+    float mask[HY_TICK_BANDS];  /* power that no ear would miss beside the loudest: added to both sides */
 } hy_material;
 
 #endif

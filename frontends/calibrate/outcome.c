@@ -13,7 +13,7 @@
 
 hy_outcome_code hy_outcome_of(const hy_outcome *o, unsigned code)
 {
-    hy_session *s = o->session;
+    hy_calibration *s = o->session;
     hy_outcome_code of = {.items = s->said[code], .before_db = -1, .after_db = -1};
     if (of.items == 0) {
         return of;
@@ -49,7 +49,7 @@ static const char *clock_how(const hy_take *t)
 
 int hy_outcome_print(const hy_outcome *o, hy_diag *diag)
 {
-    hy_session *s = o->session;
+    hy_calibration *s = o->session;
     for (size_t i = 0; i < s->take_count; i++) {
         const hy_take *t = &s->takes[i];
         printf("%s: clock %.1f Hz, %s", t->recording->name, t->clock_hz, clock_how(t));
@@ -90,7 +90,7 @@ int hy_outcome_print(const hy_outcome *o, hy_diag *diag)
     return fflush(stdout) == 0 && !ferror(stdout) ? 0 : hy_fail(diag, "standard output: %s", strerror(errno));
 }
 
-static json_t *takes_json(const hy_session *s)
+static json_t *takes_json(const hy_calibration *s)
 {
     json_t *takes = json_array();
     for (size_t i = 0; i < s->take_count; i++) {
@@ -117,7 +117,7 @@ static json_t *takes_json(const hy_session *s)
 
 static json_t *code_json(const hy_outcome *o, unsigned c)
 {
-    hy_session *s = o->session;
+    hy_calibration *s = o->session;
     hy_outcome_code of = hy_outcome_of(o, c);
     hy_formants hz = hy_phoneme_formants(&s->part, c);
     double ms = s->part.nominal_hz / s->part.filter_clocks / 1000;
@@ -140,7 +140,7 @@ static json_t *code_json(const hy_outcome *o, unsigned c)
 
 int hy_outcome_json(const hy_outcome *o, const char *path, hy_diag *diag)
 {
-    hy_session *s = o->session;
+    hy_calibration *s = o->session;
     json_t *root = json_object(), *codes = json_array(), *pitch = json_array();
     for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
         json_array_append_new(codes, code_json(o, c));

@@ -2,11 +2,11 @@
 #ifndef HY_OUTCOME_H
 #define HY_OUTCOME_H
 
+#include "calibration.h"
 #include "diag.h"
-#include "session.h"
 
 typedef struct hy_outcome {
-    hy_session *session;
+    hy_calibration *session;
     const char *folder;    /* of the new part */
     const char *part_name; /* of the prior; null: built-in */
     int argc;

@@ -34,7 +34,7 @@ static void curve(cairo_t *cr, const float *db, double top, double width)
 
 static void cell(cairo_t *cr, const hy_outcome *o, unsigned code, const hyoid_part *before)
 {
-    hy_session *s = o->session;
+    hy_calibration *s = o->session;
     float recorded[HY_TICK_BANDS], was[HY_TICK_BANDS], now[HY_TICK_BANDS];
     char title[48];
     snprintf(title, sizeof title, "%02x %s", code, hy_symbols[code].symbol);
@@ -140,7 +140,7 @@ static void codes_table(hy_report *report, const hy_outcome *o)
 
 int hy_outcome_report(const hy_outcome *o, const char *path, hy_diag *diag)
 {
-    hy_session *s = o->session;
+    hy_calibration *s = o->session;
     char conditions[200], clock[160], verdict[200], *command = hy_report_command(o->argc, o->argv);
     snprintf(conditions, sizeof conditions, "%zu recording%s, %zu phonemes fitted, %zu held out", s->take_count,
              s->take_count == 1 ? "" : "s", s->fitted, s->held);

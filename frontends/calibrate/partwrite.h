@@ -2,13 +2,13 @@
 #ifndef HY_PARTWRITE_H
 #define HY_PARTWRITE_H
 
+#include "calibration.h"
 #include "diag.h"
 #include "partfile.h"
-#include "session.h"
 
 typedef struct hy_partwrite {
     const hy_partfile *prior;
-    const hy_session *session;
+    const hy_calibration *session;
     const char *source; /* for the provenance: "measured: FILE, ..." */
 } hy_partwrite;
 

@@ -189,10 +189,9 @@ static int find_floor(hy_take *t, hy_diag *diag)
         for (size_t i = 0; i < used; i++) {
             values[i] = (double)frames[i].power[b];
         }
-        /* a band's power swings about its mean, so that the quietest lie below it; and what lies 50 dB under the loudest is
-         * not heard, however clean the recording */
-        double loudest = hy_quantile(values, used, 0.99);
-        t->material.floor[b] = (float)fmax(1.4 * hy_quantile(values, used, 0.05), 1e-5 * loudest);
+        /* a band's power swings about its mean, so that the quietest lie below it */
+        t->material.floor[b] = (float)(1.4 * hy_quantile(values, used, 0.05));
+        t->material.mask[b] = (float)(1e-5 * hy_quantile(values, used, 0.99)); /* 50 dB under the loudest */
     }
     hy_tick_bands_free(bands);
     free(frames);

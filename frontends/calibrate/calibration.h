@@ -1,13 +1,13 @@
 /* A calibration from its takes to its part. */
-#ifndef HY_SESSION_H
-#define HY_SESSION_H
+#ifndef HY_CALIBRATION_H
+#define HY_CALIBRATION_H
 
 #include "fit.h"
 #include "take.h"
 
 enum { HY_TAKES_MAX = 16 };
 
-typedef struct hy_session {
+typedef struct hy_calibration {
     const hyoid_part *prior; /* borrowed */
     hyoid_part part;         /* as found */
     hy_take *takes;          /* borrowed */
@@ -16,7 +16,7 @@ typedef struct hy_session {
 
     unsigned char *use[HY_TAKES_MAX]; /* owned; how items are used, see fit.h */
     hy_material materials[HY_TAKES_MAX];
-    hy_fit *fit; /* owned; valid after hy_session_run */
+    hy_fit *fit; /* owned; valid after hy_calibration_run */
 
     /* what came out */
     double duration_sigma[HYOID_PHONEMES]; /* filter cycles; 0: kept from the prior */
@@ -26,14 +26,16 @@ typedef struct hy_session {
     size_t fitted, held;                  /* items */
     double before_db, after_db;           /* root mean square difference of frames, fitted items */
     double held_before_db, held_after_db; /* log-spectral distance of held-out items; < 0: none */
-} hy_session;
+} hy_calibration;
 
 /* Called between steps: what is being done, and how much of all, 0..1. The part so far may be read. Returns 0, or -1 with
  * diag filled to stop. */
-typedef int hy_session_step(void *user, const hy_session *session, const char *what, double done, hy_diag *diag);
+typedef int hy_calibration_step(void *user, const hy_calibration *session, const char *what, double done,
+                                hy_diag *diag);
 
 /* takes: read, not yet warped. start (or null): a part to begin from, other than the prior. 0, or -1. */
-int hy_session_run(hy_session *session, const hyoid_part *start, hy_session_step *step, void *user, hy_diag *diag);
-void hy_session_free(hy_session *session);
+int hy_calibration_run(hy_calibration *session, const hyoid_part *start, hy_calibration_step *step, void *user,
+                       hy_diag *diag);
+void hy_calibration_free(hy_calibration *session);
 
 #endif

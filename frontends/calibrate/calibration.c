@@ -1,11 +1,11 @@
-#include "session.h"
+#include "calibration.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 /* Durations and pitch periods from all takes together. */
-static void combine(hy_session *s)
+static void combine(hy_calibration *s)
 {
     double ms = s->prior->nominal_hz / s->prior->filter_clocks / 1000;
     s->whole_ms = 1;
@@ -51,7 +51,7 @@ static void combine(hy_session *s)
 }
 
 /* Which items are held out: a stretch of six in every thirty of the later half, as long as each code keeps two. */
-static int split(hy_session *s, hy_diag *diag)
+static int split(hy_calibration *s, hy_diag *diag)
 {
     enum { STRETCH = 6, EVERY = 5, KEPT = 2 };
     unsigned count[HYOID_PHONEMES] = {0};
@@ -85,7 +85,7 @@ static int split(hy_session *s, hy_diag *diag)
 }
 
 /* A fit of the takes as they now lie. */
-static int renew(hy_session *s, hy_diag *diag)
+static int renew(hy_calibration *s, hy_diag *diag)
 {
     hy_fit_free(s->fit);
     for (size_t t = 0; t < s->take_count; t++) {
@@ -109,8 +109,8 @@ static int renew(hy_session *s, hy_diag *diag)
 }
 
 typedef struct runner {
-    hy_session *s;
-    hy_session_step *step;
+    hy_calibration *s;
+    hy_calibration_step *step;
     void *user;
     double done, each;
     hy_diag *diag;
@@ -125,7 +125,7 @@ static int tell(runner *r, const char *what)
 
 static int place(runner *r, int reach, int with_channel)
 {
-    hy_session *s = r->s;
+    hy_calibration *s = r->s;
     for (size_t t = 0; t < s->take_count; t++) {
         const float *channel = with_channel && s->fit != NULL ? hy_fit_channel_db(s->fit, t) : NULL;
         if (hy_take_place(&s->takes[t], &s->part, channel, reach, r->diag) != 0) {
@@ -139,7 +139,7 @@ static int place(runner *r, int reach, int with_channel)
 /* Codes with the recorder's response free: nothing else is known yet. */
 static int rough(runner *r, int delays)
 {
-    hy_session *s = r->s;
+    hy_calibration *s = r->s;
     if (renew(s, r->diag) != 0 || hy_fit_channel(s->fit, 1) != 0 || hy_fit_channel(s->fit, 1) != 0 ||
         hy_fit_codes(s->fit, delays) != 0) {
         return hy_fail(r->diag, "out of memory");
@@ -151,7 +151,7 @@ static int rough(runner *r, int delays)
 /* Constants and codes in turn, with the response that is believed. */
 static int fine(runner *r, int round)
 {
-    hy_session *s = r->s;
+    hy_calibration *s = r->s;
     hy_fit *f = s->fit;
     if (hy_fit_codes(f, 1) != 0 || hy_fit_channel(f, s->coloured) != 0 || hy_fit_counts(f, round == 0 ? 8 : 2) != 0 ||
         hy_fit_reals(f, 6) != 0 || hy_fit_laws(f) != 0) {
@@ -164,7 +164,7 @@ static int fine(runner *r, int round)
 /* Numbers as the part's files will hold them. */
 static void settle(hyoid_part *p);
 
-static void judge(hy_session *s)
+static void judge(hy_calibration *s)
 {
     hyoid_part found = s->part, *now = hy_fit_part(s->fit);
     hy_fit_codes(s->fit, 1); /* the findings, with everything else in place */
@@ -185,7 +185,8 @@ static void judge(hy_session *s)
     *now = found;
 }
 
-int hy_session_run(hy_session *s, const hyoid_part *start, hy_session_step *step, void *user, hy_diag *diag)
+int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibration_step *step, void *user,
+                       hy_diag *diag)
 {
     enum { FINE = 5 };
     static const double ENOUGH = 0.004; /* of the cost: what a further round must gain */
@@ -228,7 +229,7 @@ int hy_session_run(hy_session *s, const hyoid_part *start, hy_session_step *step
     return -1;
 }
 
-void hy_session_free(hy_session *s)
+void hy_calibration_free(hy_calibration *s)
 {
     hy_fit_free(s->fit);
     s->fit = NULL;
