@@ -213,7 +213,8 @@ static int survey(request *r, hy_diag *diag)
     const hyoid_part *part = file != NULL ? hy_partfile_part(file) : hyoid_part_default();
     r->survey.nominal_hz = part->nominal_hz;
     r->survey.clock_hz = r->survey.clock_hz > 0.0 ? r->survey.clock_hz : part->nominal_hz;
-    const hy_host_options host = {.clock_hz = part->nominal_hz, .level = 1}; /* as for any score: it sets its clock itself */
+    const hy_host_options host = {.clock_hz = part->nominal_hz,
+                                  .level = 1}; /* as for any score: it sets its clock itself */
     char *text = NULL;
     size_t size = 0;
     outputs o = {.diag = diag};
