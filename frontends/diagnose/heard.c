@@ -95,7 +95,7 @@ static int find_pitch(hy_heard *h, const hy_recording *recording, hy_diag *diag)
  * elsewhere, however near, is not its. */
 static int is_mains(const hy_hum *hum)
 {
-    return hum->nominal_hz > 0.0 && (isfinite(hum->line_db[0]) || fabs(hum->mains_hz - hum->nominal_hz) < 0.1);
+    return hum->nominal_hz > 0.0 && fabs(hum->mains_hz - hum->nominal_hz) < (isfinite(hum->line_db[0]) ? 0.15 : 0.1);
 }
 
 /* The recording without the hum of the mains. */

@@ -12,7 +12,7 @@
 #define LINE_BYTES 4096
 
 typedef struct lines {
-    hy_session *session;
+    hy_live_session *session;
     hy_device *device;
     const volatile int *stop;
     FILE *err;
@@ -26,7 +26,7 @@ typedef struct lines {
 static int look(lines *l)
 {
     const unsigned notes = l->session->note_number;
-    const int result = hy_session_tick(l->session, l->diag);
+    const int result = hy_live_session_tick(l->session, l->diag);
     if (result == 0 && l->session->note_number != notes) {
         fprintf(l->err, "hyoid: %s\n", l->session->note);
     }
@@ -34,7 +34,7 @@ static int look(lines *l)
 }
 
 /* Looks until `done`, a signal or an error. */
-static int wait_until(lines *l, int (*done)(const hy_session *))
+static int wait_until(lines *l, int (*done)(const hy_live_session *))
 {
     int result = 0;
     while (result == 0 && !*l->stop && !done(l->session)) {
@@ -57,7 +57,7 @@ static int wait_for(lines *l, int64_t ps)
     return result;
 }
 
-static int not_recording(const hy_session *s)
+static int not_recording(const hy_live_session *s)
 {
     return s->take == NULL;
 }
@@ -87,10 +87,11 @@ static int do_line(lines *l)
     hy_diag why = {""};
     const unsigned notes = l->session->note_number;
     int failed = hy_command_read(l->line, &command, &why);
-    if (failed == 0 && looks_back(command.kind) && command.at == HY_SOON && wait_until(l, hy_session_fresh) != 0) {
+    if (failed == 0 && looks_back(command.kind) && command.at == HY_SOON &&
+        wait_until(l, hy_live_session_fresh) != 0) {
         return -1;
     }
-    if (failed != 0 || hy_session_do(l->session, &command, &why) != 0) {
+    if (failed != 0 || hy_live_session_do(l->session, &command, &why) != 0) {
         return hy_fail(l->diag, "standard input:%u: %s", l->number, why.text);
     }
     if (l->session->note_number != notes) {
@@ -98,9 +99,9 @@ static int do_line(lines *l)
     }
     switch (command.kind) {
     case HY_CMD_RECORD: /* its time counts from the power-up, and a file is whole when the next line is read */
-        return wait_until(l, l->session->take != NULL && command.on ? hy_session_recording : not_recording);
+        return wait_until(l, l->session->take != NULL && command.on ? hy_live_session_recording : not_recording);
     case HY_CMD_WAIT:
-        return command.span > 0 ? wait_for(l, command.span) : wait_until(l, hy_session_quiet);
+        return command.span > 0 ? wait_for(l, command.span) : wait_until(l, hy_live_session_quiet);
     case HY_CMD_STATUS:
         return print_status(l);
     case HY_CMD_HELP:
@@ -141,7 +142,7 @@ static int read_some(lines *l)
     return 0;
 }
 
-int hy_lines_run(hy_session *session, hy_device *device, const volatile int *stop, FILE *err, hy_diag *diag)
+int hy_lines_run(hy_live_session *session, hy_device *device, const volatile int *stop, FILE *err, hy_diag *diag)
 {
     lines l = {.session = session, .device = device, .stop = stop, .err = err, .diag = diag};
     int result = 0;
@@ -155,6 +156,7 @@ int hy_lines_run(hy_session *session, hy_device *device, const volatile int *sto
         }
         result = line < 0 ? -1 : result;
     }
-    return result != 0 || session->quit ? result
-                                        : wait_until(&l, hy_session_quiet); /* the last word is heard to its end */
+    return result != 0 || session->quit
+               ? result
+               : wait_until(&l, hy_live_session_quiet); /* the last word is heard to its end */
 }

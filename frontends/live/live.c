@@ -149,10 +149,10 @@ static void catch_signals(struct sigaction *before, int put_back)
 }
 
 /* What was being recorded when the user quit, or the device went, is kept. */
-static int finish_take(hy_session *session, int device_gone, hy_diag *diag)
+static int finish_take(hy_live_session *session, int device_gone, hy_diag *diag)
 {
     const hy_command end = {.kind = HY_CMD_RECORD, .at = HY_SOON};
-    if (session->take == NULL || hy_session_do(session, &end, diag) != 0) {
+    if (session->take == NULL || hy_live_session_do(session, &end, diag) != 0) {
         return 0;
     }
     float nowhere[HY_PLAYER_CHUNK];
@@ -162,14 +162,14 @@ static int finish_take(hy_session *session, int device_gone, hy_diag *diag)
         } else {
             poll(NULL, 0, 10);
         }
-        if (hy_session_tick(session, diag) != 0) {
+        if (hy_live_session_tick(session, diag) != 0) {
             return -1;
         }
     }
     return 0;
 }
 
-static int play(const request *r, hy_session *session, hy_device **device, FILE *err, hy_diag *diag)
+static int play(const request *r, hy_live_session *session, hy_device **device, FILE *err, hy_diag *diag)
 {
     if (hy_device_start(*device, session->player, diag) != 0) {
         return -1;
@@ -208,22 +208,22 @@ static int live(const request *r, FILE *err, hy_diag *diag)
     const hy_host_options host = {.clock_hz = r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz, .level = r->level};
     hy_score *score = r->input != NULL ? hy_load_score(r->input, part, &host, diag) : NULL;
     hy_device *device = NULL;
-    hy_session *session = NULL;
+    hy_live_session *session = NULL;
     int result = diag->text[0] != '\0' ? -1 : hy_device_begin(diag);
     const int begun = result == 0;
     if (begun && r->list) {
         result = hy_device_list(stdout, diag);
     } else if (begun && (device = hy_device_choose(&r->device, diag)) != NULL) {
         const char *slash = r->input != NULL ? strrchr(r->input, '/') : NULL;
-        const hy_session_options wanted = {.part = part,
-                                           .score = score,
-                                           .score_name = slash != NULL ? slash + 1 : r->input,
-                                           .rate = hy_device_rate(device),
-                                           .bits = r->bits,
-                                           .clock_hz = host.clock_hz,
-                                           .level = r->level,
-                                           .paused = r->paused};
-        session = hy_session_new(&wanted, diag);
+        const hy_live_options wanted = {.part = part,
+                                        .score = score,
+                                        .score_name = slash != NULL ? slash + 1 : r->input,
+                                        .rate = hy_device_rate(device),
+                                        .bits = r->bits,
+                                        .clock_hz = host.clock_hz,
+                                        .level = r->level,
+                                        .paused = r->paused};
+        session = hy_live_session_new(&wanted, diag);
         result = session != NULL ? play(r, session, &device, err, diag) : -1;
     } else {
         result = -1;
@@ -232,7 +232,7 @@ static int live(const request *r, FILE *err, hy_diag *diag)
     if (begun) {
         hy_device_end();
     }
-    hy_session_free(session);
+    hy_live_session_free(session);
     hy_score_free(score);
     hy_partfile_free(file);
     return result;

@@ -92,7 +92,9 @@ static void answer(hy_rows *w)
             hyoid_stream_set_inflection(&w->chip, e->ps, (unsigned)e->number);
             break;
         case HY_CLOCK:
-            r->changes = e->ps == 0 || hyoid_stream_clock_hz(&w->chip) != e->hz;
+            /* one to the same frequency counts, too: the clock's edges are reckoned from there anew */
+            r->changes = hyoid_stream_clock_hz(&w->chip) != e->hz ||
+                         (e->to_ps <= e->ps && w->chip.clock.to != e->ps) || e->ps == 0;
             hyoid_stream_set_clock(&w->chip, e->ps, e->hz);
             if (e->to_ps > e->ps) {
                 hyoid_stream_glide_clock(&w->chip, e->ps, e->to_ps, e->to_hz);

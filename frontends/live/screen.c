@@ -19,12 +19,13 @@ static double decibels(float size)
 
 static void put_head(hy_cells *c, const hy_view *v)
 {
-    const hy_session *s = v->session;
+    const hy_live_session *s = v->session;
     int k = hy_cells_put(c, 0, 1, HY_BOLD, "hyoid live");
     if (s->options.score_name != NULL) {
         k = hy_cells_print(c, 0, k + 2, HY_PLAIN, "%.30s", s->options.score_name);
-        k = s->playing && !hy_session_quiet(s) ? hy_cells_put(c, 0, k + 2, HY_GOOD, "\xe2\x96\xb6 playing")
-                                               : hy_cells_put(c, 0, k + 2, HY_DIM, s->playing ? "ended" : "paused");
+        k = s->playing && !hy_live_session_quiet(s)
+                ? hy_cells_put(c, 0, k + 2, HY_GOOD, "\xe2\x96\xb6 playing")
+                : hy_cells_put(c, 0, k + 2, HY_DIM, s->playing ? "ended" : "paused");
     }
     if (hy_feed_babbles(s->feed) > 0) {
         k = hy_cells_put(c, 0, k + 2, HY_GOOD, "babbling");
@@ -46,7 +47,7 @@ static void put_head(hy_cells *c, const hy_view *v)
 
 static void put_clock(hy_cells *c, int row, const hy_view *v)
 {
-    const hy_session *s = v->session;
+    const hy_live_session *s = v->session;
     const double nominal = s->options.part->nominal_hz, hz = s->status.hz;
     hy_cells_put(c, row, 1, HY_DIM, "clock");
     int k = hz < 1e6 ? hy_cells_print(c, row, LABEL, HY_BOLD, "%7.3f kHz", hz / 1e3)
@@ -66,7 +67,7 @@ static void put_clock(hy_cells *c, int row, const hy_view *v)
 /* A ruler of octaves with the clock's place on it. */
 static void put_slider(hy_cells *c, int row, const hy_view *v)
 {
-    const hy_session *s = v->session;
+    const hy_live_session *s = v->session;
     const int left = LABEL + 2, width = c->columns - left - 5;
     if (width < 16) {
         return;
@@ -110,7 +111,7 @@ static void put_phoneme(hy_cells *c, int row, const hy_view *v)
 /* The last phonemes, newest at the right. */
 static void put_said(hy_cells *c, int row, const hy_view *v)
 {
-    const hy_session *s = v->session;
+    const hy_live_session *s = v->session;
     unsigned n = 0;
     int width = 0;
     hy_cells_put(c, row, 1, HY_DIM, "said");
@@ -129,7 +130,7 @@ static void put_said(hy_cells *c, int row, const hy_view *v)
 
 static void put_settings(hy_cells *c, int row, const hy_view *v)
 {
-    const hy_session *s = v->session;
+    const hy_live_session *s = v->session;
     hy_cells_put(c, row, 1, HY_DIM, "level");
     for (int i = 0; i < 4; i++) {
         const int on = s->status.level == i;
@@ -155,7 +156,7 @@ static void put_settings(hy_cells *c, int row, const hy_view *v)
 
 static void put_meter(hy_cells *c, int row, const hy_view *v)
 {
-    const hy_session *s = v->session;
+    const hy_live_session *s = v->session;
     hy_cells_put(c, row, 1, HY_DIM, "volume");
     hy_cells_print(c, row, LABEL, HY_PLAIN, "%.0f dB", s->volume_db);
     const int left = LABEL + 12, width = c->columns - left - 12;
@@ -194,7 +195,7 @@ static void put_keys(hy_cells *c, int row, const hy_view *v)
 
 static void put_foot(hy_cells *c, const hy_view *v, int *cursor)
 {
-    const hy_session *s = v->session;
+    const hy_live_session *s = v->session;
     const int row = c->rows - 1;
     *cursor = -1;
     if (v->prompt == NULL) {
@@ -254,7 +255,7 @@ void hy_screen_draw(hy_cells *c, const hy_view *v, int *cursor)
 
 void hy_screen_line(const hy_view *v, char *line, size_t size)
 {
-    const hy_session *s = v->session;
+    const hy_live_session *s = v->session;
     const hy_status *now = &s->status;
     snprintf(line, size,
              "%.3f s  clock %.6g Hz  ratio %.4f  phoneme %s  request %s  level %d  hold %.4g ms  volume %.0f dB  "

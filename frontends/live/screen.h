@@ -6,7 +6,7 @@
 #include "session.h"
 
 typedef struct hy_view {
-    const hy_session *session;
+    const hy_live_session *session;
     const char *device;
     double latency_ms, worst_load; /* the device's latency; the callback's worst share of its time */
     uint64_t xruns;

@@ -12,7 +12,7 @@
 #define QUIET_LOOKS 4
 #define DRAIN 4096
 
-void hy_session_note(hy_session *s, int is_error, const char *format, ...)
+void hy_live_session_note(hy_live_session *s, int is_error, const char *format, ...)
 {
     va_list list;
     va_start(list, format);
@@ -22,9 +22,9 @@ void hy_session_note(hy_session *s, int is_error, const char *format, ...)
     s->note_number++;
 }
 
-hy_session *hy_session_new(const hy_session_options *options, hy_diag *diag)
+hy_live_session *hy_live_session_new(const hy_live_options *options, hy_diag *diag)
 {
-    hy_session *s = calloc(1, sizeof *s);
+    hy_live_session *s = calloc(1, sizeof *s);
     if (s != NULL) {
         s->options = *options;
         s->player = hy_player_new(options->part, options->rate, options->clock_hz, options->level);
@@ -32,7 +32,7 @@ hy_session *hy_session_new(const hy_session_options *options, hy_diag *diag)
         s->scope = hy_scope_new(options->rate);
     }
     if (s == NULL || s->feed == NULL || s->scope == NULL) {
-        hy_session_free(s);
+        hy_live_session_free(s);
         hy_fail(diag, "not enough memory");
         return NULL;
     }
@@ -45,11 +45,11 @@ hy_session *hy_session_new(const hy_session_options *options, hy_diag *diag)
     s->player->engine.playing = s->playing;
     hy_engine_status(&s->player->engine, &s->status);
     hy_feed_pump(s->feed);
-    hy_session_note(s, 0, "? lists the keys. Mind your ears: start quietly, with headphones above all.");
+    hy_live_session_note(s, 0, "? lists the keys. Mind your ears: start quietly, with headphones above all.");
     return s;
 }
 
-void hy_session_free(hy_session *s)
+void hy_live_session_free(hy_live_session *s)
 {
     if (s != NULL) {
         hy_take_abandon(s->take);
@@ -63,7 +63,7 @@ void hy_session_free(hy_session *s)
 
 /* ---- reports ---- */
 
-static void see_event(hy_session *s, const hy_report *report)
+static void see_event(hy_live_session *s, const hy_report *report)
 {
     if (report->event.signal == HY_PHONEME) {
         memmove(s->said + 1, s->said, sizeof s->said - sizeof s->said[0]);
@@ -76,14 +76,14 @@ static void see_event(hy_session *s, const hy_report *report)
     }
 }
 
-static int nothing_waits(const hy_session *s)
+static int nothing_waits(const hy_live_session *s)
 {
     const hy_engine_rings *r = &s->player->rings;
     return hy_ring_space(r->orders) == HY_PLAYER_ORDERS && hy_ring_space(r->cues[HY_QUEUE_TYPED]) == HY_PLAYER_CUES &&
            !hy_feed_waiting(s->feed, s->playing);
 }
 
-static void see_status(hy_session *s, const hy_report *report)
+static void see_status(hy_live_session *s, const hy_report *report)
 {
     const hy_status *now = &report->status;
     const float fall = 0.97F;
@@ -103,7 +103,7 @@ static void see_status(hy_session *s, const hy_report *report)
     s->status = *now;
 }
 
-static int drain_reports(hy_session *s, hy_diag *diag)
+static int drain_reports(hy_live_session *s, hy_diag *diag)
 {
     hy_report report;
     while (hy_ring_take(s->player->rings.reports, &report, 1) == 1) {
@@ -121,7 +121,7 @@ static int drain_reports(hy_session *s, hy_diag *diag)
     return 0;
 }
 
-static int drain_sound(hy_session *s, size_t waiting, hy_diag *diag)
+static int drain_sound(hy_live_session *s, size_t waiting, hy_diag *diag)
 {
     float samples[DRAIN];
     while (waiting > 0) {
@@ -138,7 +138,7 @@ static int drain_sound(hy_session *s, size_t waiting, hy_diag *diag)
 
 /* ---- takes ---- */
 
-static int finish_take(hy_session *s, hy_diag *diag)
+static int finish_take(hy_live_session *s, hy_diag *diag)
 {
     hy_take *take = s->take;
     const double seconds = hy_take_seconds(take);
@@ -147,11 +147,11 @@ static int finish_take(hy_session *s, hy_diag *diag)
         return -1;
     }
     s->saved++;
-    hy_session_note(s, 0, "recorded %s, with .csv and .score: %.3f s", s->take_name, seconds);
+    hy_live_session_note(s, 0, "recorded %s, with .csv and .score: %.3f s", s->take_name, seconds);
     return 0;
 }
 
-int hy_session_tick(hy_session *s, hy_diag *diag)
+int hy_live_session_tick(hy_live_session *s, hy_diag *diag)
 {
     const size_t waiting = hy_ring_waiting(s->player->sound); /* whose reports were put before them */
     int result = drain_reports(s, diag);
@@ -170,17 +170,17 @@ int hy_session_tick(hy_session *s, hy_diag *diag)
     return result;
 }
 
-int hy_session_quiet(const hy_session *s)
+int hy_live_session_quiet(const hy_live_session *s)
 {
     return s->quiet >= QUIET_LOOKS;
 }
 
-int hy_session_fresh(const hy_session *s)
+int hy_live_session_fresh(const hy_live_session *s)
 {
     return s->fresh >= 2 && hy_ring_space(s->player->rings.orders) == HY_PLAYER_ORDERS;
 }
 
-int hy_session_recording(const hy_session *s)
+int hy_live_session_recording(const hy_live_session *s)
 {
     return s->take != NULL && hy_take_seconds(s->take) > 0.0;
 }

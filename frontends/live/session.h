@@ -1,7 +1,7 @@
 /* A session: what the control thread knows and does. Commands go in as they were read; what comes back from the callback
  * is gathered here for whoever shows it. */
-#ifndef HY_SESSION_H
-#define HY_SESSION_H
+#ifndef HY_LIVE_SESSION_H
+#define HY_LIVE_SESSION_H
 
 #include <hyoid/hyoid.h>
 
@@ -14,7 +14,7 @@
 
 enum { HY_SAID = 24 }; /* phonemes that are remembered */
 
-typedef struct hy_session_options {
+typedef struct hy_live_options {
     const hyoid_part *part; /* outlives the session */
     hy_score *score;        /* or null; outlives the session */
     const char *score_name;
@@ -24,10 +24,10 @@ typedef struct hy_session_options {
     int level, paused;
     double (*time)(void *user); /* the sound device's, s; or null */
     void *time_user;
-} hy_session_options;
+} hy_live_options;
 
-typedef struct hy_session {
-    hy_session_options options;
+typedef struct hy_live_session {
+    hy_live_options options;
     hy_player *player;
     hy_feed *feed;
     hy_scope *scope;
@@ -63,33 +63,33 @@ typedef struct hy_session {
     char note[256]; /* the last thing to tell */
     int note_is_error;
     unsigned note_number; /* counts notes */
-} hy_session;
+} hy_live_session;
 
 /* Null on error. */
-hy_session *hy_session_new(const hy_session_options *options, hy_diag *diag);
+hy_live_session *hy_live_session_new(const hy_live_options *options, hy_diag *diag);
 /* A take under way is lost: stop it first. */
-void hy_session_free(hy_session *session);
+void hy_live_session_free(hy_live_session *session);
 
 /* Does what the command says, or says why not: -1. HY_CMD_WAIT and HY_CMD_STATUS are the caller's. */
-int hy_session_do(hy_session *session, const hy_command *command, hy_diag *diag);
+int hy_live_session_do(hy_live_session *session, const hy_command *command, hy_diag *diag);
 
 /* Reads and does one line. Errors become the note, too. */
-int hy_session_line(hy_session *session, const char *line, hy_diag *diag);
+int hy_live_session_line(hy_live_session *session, const char *line, hy_diag *diag);
 
 /* Takes what the callback has reported, fills the queues; to be called at least ten times a second. -1: a recording failed
  * (and is gone). */
-int hy_session_tick(hy_session *session, hy_diag *diag);
+int hy_live_session_tick(hy_live_session *session, hy_diag *diag);
 
 /* Nothing is being said or waits to be, and every order has acted. */
-int hy_session_quiet(const hy_session *session);
+int hy_live_session_quiet(const hy_live_session *session);
 
 /* What is known of clock, level and hold is what the last order made of them. */
-int hy_session_fresh(const hy_session *session);
+int hy_live_session_fresh(const hy_live_session *session);
 
 /* The take is under way and its time counts. */
-int hy_session_recording(const hy_session *session);
+int hy_live_session_recording(const hy_live_session *session);
 
-void hy_session_note(hy_session *session, int is_error, const char *format, ...)
+void hy_live_session_note(hy_live_session *session, int is_error, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
 #endif

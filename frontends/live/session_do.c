@@ -11,7 +11,7 @@
 #define HOLD_MOST (2 * HYOID_PS_PER_S)
 #define VOLUME_LEAST (-60.0)
 
-static int send(hy_session *s, const hy_command *command, hy_order order, hy_diag *diag)
+static int send(hy_live_session *s, const hy_command *command, hy_order order, hy_diag *diag)
 {
     order.ps = command->at;
     s->quiet = s->fresh = 0;
@@ -28,7 +28,7 @@ static int send(hy_session *s, const hy_command *command, hy_order order, hy_dia
 
 /* ---- score and text ---- */
 
-static int again(hy_session *s, const hy_command *c, hy_diag *diag)
+static int again(hy_live_session *s, const hy_command *c, hy_diag *diag)
 {
     const uint32_t generation = hy_feed_again(s->feed);
     s->playing = 1;
@@ -40,7 +40,7 @@ static int again(hy_session *s, const hy_command *c, hy_diag *diag)
                : 0;
 }
 
-static int play(hy_session *s, const hy_command *c, int on, hy_diag *diag)
+static int play(hy_live_session *s, const hy_command *c, int on, hy_diag *diag)
 {
     if (s->options.score == NULL) {
         return hy_fail(diag, "no score was loaded: hyoid live FILE.score");
@@ -54,13 +54,13 @@ static int play(hy_session *s, const hy_command *c, int on, hy_diag *diag)
     return send(s, c, (hy_order){.kind = HY_ORDER_PLAY, .number = on}, diag);
 }
 
-static int say(hy_session *s, const char *text, size_t size, hy_diag *diag)
+static int say(hy_live_session *s, const char *text, size_t size, hy_diag *diag)
 {
     s->quiet = 0;
     return hy_feed_text(s->feed, text, size, diag);
 }
 
-static int word(hy_session *s, const char *text, hy_diag *diag)
+static int word(hy_live_session *s, const char *text, hy_diag *diag)
 {
     char *score = NULL;
     size_t size = 0;
@@ -79,13 +79,13 @@ static int word(hy_session *s, const char *text, hy_diag *diag)
     return result;
 }
 
-static int hush(hy_session *s, const hy_command *c, hy_diag *diag)
+static int hush(hy_live_session *s, const hy_command *c, hy_diag *diag)
 {
     const uint32_t generation = hy_feed_hush(s->feed);
     return send(s, c, (hy_order){.kind = HY_ORDER_DROP, .number = HY_QUEUE_TYPED, .generation = generation}, diag);
 }
 
-static int babble(hy_session *s, const hy_command *c, hy_diag *diag)
+static int babble(hy_live_session *s, const hy_command *c, hy_diag *diag)
 {
     const int on = c->on == HY_TOGGLED ? hy_feed_babbles(s->feed) == 0 : c->on;
     if (!on) {
@@ -95,19 +95,19 @@ static int babble(hy_session *s, const hy_command *c, hy_diag *diag)
     s->next_seed = seed + 1000;
     s->quiet = 0;
     hy_feed_babble(s->feed, seed);
-    hy_session_note(s, 0, "babble from seed %lu", (unsigned long)seed);
+    hy_live_session_note(s, 0, "babble from seed %lu", (unsigned long)seed);
     return 0;
 }
 
 /* ---- the clock ---- */
 
-static int clock_to(hy_session *s, const hy_command *c, double hz, int64_t span, int exponential, hy_diag *diag)
+static int clock_to(hy_live_session *s, const hy_command *c, double hz, int64_t span, int exponential, hy_diag *diag)
 {
     const hy_order order = {.kind = HY_ORDER_CLOCK, .value = hz, .span = span, .exponential = exponential};
     return send(s, c, order, diag);
 }
 
-static int sweep(hy_session *s, const hy_command *c, hy_diag *diag)
+static int sweep(hy_live_session *s, const hy_command *c, hy_diag *diag)
 {
     s->back_hz = s->status.hz;
     s->back_span = c->span;
@@ -116,7 +116,7 @@ static int sweep(hy_session *s, const hy_command *c, hy_diag *diag)
     return clock_to(s, c, c->value, c->span, c->exponential, diag);
 }
 
-static int back(hy_session *s, const hy_command *c, hy_diag *diag)
+static int back(hy_live_session *s, const hy_command *c, hy_diag *diag)
 {
     if (s->back_span == 0) {
         return hy_fail(diag, "nothing to go back from: sweep first");
@@ -127,7 +127,7 @@ static int back(hy_session *s, const hy_command *c, hy_diag *diag)
     return clock_to(s, c, to, s->back_span, s->back_exponential, diag);
 }
 
-static int zero(hy_session *s, const hy_command *c, hy_diag *diag)
+static int zero(hy_live_session *s, const hy_command *c, hy_diag *diag)
 {
     const int down = !s->is_down && s->status.hz > 0.0;
     s->up_hz = down ? s->status.hz : s->up_hz;
@@ -135,7 +135,7 @@ static int zero(hy_session *s, const hy_command *c, hy_diag *diag)
     return clock_to(s, c, down ? 0.0 : s->up_hz, c->span, 0, diag);
 }
 
-static int step(hy_session *s, const hy_command *c, hy_diag *diag)
+static int step(hy_live_session *s, const hy_command *c, hy_diag *diag)
 {
     if (!(s->status.hz > 0.0)) {
         return hy_fail(diag, "the clock stands at 0, of which any part is 0; nominal, zero or sweep bring it up");
@@ -146,13 +146,13 @@ static int step(hy_session *s, const hy_command *c, hy_diag *diag)
 
 /* ---- settings ---- */
 
-static int hold(hy_session *s, const hy_command *c, int64_t ps, hy_diag *diag)
+static int hold(hy_live_session *s, const hy_command *c, int64_t ps, hy_diag *diag)
 {
     s->hold = ps;
     return send(s, c, (hy_order){.kind = HY_ORDER_HOLD, .span = ps}, diag);
 }
 
-static int hold_step(hy_session *s, const hy_command *c, hy_diag *diag)
+static int hold_step(hy_live_session *s, const hy_command *c, hy_diag *diag)
 {
     const double from = (double)(s->hold > 0 ? s->hold : s->status.hold > 0 ? s->status.hold : HOLD_FIRST);
     double to = floor(from * c->value / 1e9 + 0.5) * 1e9; /* whole milliseconds */
@@ -161,19 +161,19 @@ static int hold_step(hy_session *s, const hy_command *c, hy_diag *diag)
     return hold(s, c, (int64_t)to, diag);
 }
 
-static int volume(hy_session *s, const hy_command *c, double db, hy_diag *diag)
+static int volume(hy_live_session *s, const hy_command *c, double db, hy_diag *diag)
 {
     s->volume_db = db > 0.0 ? 0.0 : db < VOLUME_LEAST ? VOLUME_LEAST : db;
     return send(s, c, (hy_order){.kind = HY_ORDER_GAIN, .value = pow(10.0, s->volume_db / 20.0)}, diag);
 }
 
-static int set_switch(hy_session *s, const hy_command *c, int *now, hy_order_kind kind, hy_diag *diag)
+static int set_switch(hy_live_session *s, const hy_command *c, int *now, hy_order_kind kind, hy_diag *diag)
 {
     *now = c->on == HY_TOGGLED ? !*now : c->on;
     return send(s, c, (hy_order){.kind = (int32_t)kind, .number = *now}, diag);
 }
 
-static int record(hy_session *s, const hy_command *c, hy_diag *diag)
+static int record(hy_live_session *s, const hy_command *c, hy_diag *diag)
 {
     const int on = c->on == HY_TOGGLED ? s->take == NULL : c->on;
     if (!on) {
@@ -193,7 +193,7 @@ static int record(hy_session *s, const hy_command *c, hy_diag *diag)
         return -1;
     }
     s->take_lost = s->status.lost;
-    hy_session_note(s, 0, "recording %s; the chip was powered up afresh", s->take_name);
+    hy_live_session_note(s, 0, "recording %s; the chip was powered up afresh", s->take_name);
     return send(s, c, (hy_order){.kind = HY_ORDER_TAKE, .number = 1}, diag);
 }
 
@@ -219,7 +219,7 @@ static int may_wait(hy_command_kind kind)
     }
 }
 
-int hy_session_do(hy_session *s, const hy_command *c, hy_diag *diag)
+int hy_live_session_do(hy_live_session *s, const hy_command *c, hy_diag *diag)
 {
     if (c->at != HY_SOON && !may_wait(c->kind)) {
         return hy_fail(diag,
@@ -233,7 +233,7 @@ int hy_session_do(hy_session *s, const hy_command *c, hy_diag *diag)
     case HY_CMD_PAUSE:
         return play(s, c, 0, diag);
     case HY_CMD_TOGGLE:
-        return play(s, c, !s->playing || hy_session_quiet(s), diag);
+        return play(s, c, !s->playing || hy_live_session_quiet(s), diag);
     case HY_CMD_SAY:
         return say(s, c->text, strlen(c->text), diag);
     case HY_CMD_STROBE:
@@ -288,13 +288,13 @@ int hy_session_do(hy_session *s, const hy_command *c, hy_diag *diag)
     return 0;
 }
 
-int hy_session_line(hy_session *s, const char *line, hy_diag *diag)
+int hy_live_session_line(hy_live_session *s, const char *line, hy_diag *diag)
 {
     hy_command command;
     hy_diag why = {""};
-    if (hy_command_read(line, &command, &why) == 0 && hy_session_do(s, &command, &why) == 0) {
+    if (hy_command_read(line, &command, &why) == 0 && hy_live_session_do(s, &command, &why) == 0) {
         return 0;
     }
-    hy_session_note(s, 1, "%s", why.text);
+    hy_live_session_note(s, 1, "%s", why.text);
     return hy_fail(diag, "%s", why.text);
 }

@@ -16,7 +16,7 @@
 #define PROMPT_BYTES 1000
 
 typedef struct terminal {
-    hy_session *session;
+    hy_live_session *session;
     hy_device *device;
     hy_view view;
     hy_cells cells;
@@ -126,7 +126,7 @@ static void erase_one(terminal *t)
 static void do_line(terminal *t, const char *line)
 {
     hy_diag ignored = {""}; /* it stands in the note */
-    hy_session_line(t->session, line, &ignored);
+    hy_live_session_line(t->session, line, &ignored);
 }
 
 static void prompt_key(terminal *t, int key)
@@ -212,8 +212,8 @@ static void read_keys(terminal *t)
 static int look(terminal *t, hy_diag *diag)
 {
     hy_diag why = {""};
-    if (hy_session_tick(t->session, &why) != 0) {
-        hy_session_note(t->session, 1, "%s", why.text);
+    if (hy_live_session_tick(t->session, &why) != 0) {
+        hy_live_session_note(t->session, 1, "%s", why.text);
     }
     t->view.xruns = hy_device_xruns(t->device);
     t->view.worst_load = hy_device_worst_load(t->device);
@@ -228,7 +228,7 @@ static int unicode_terminal(void)
     return locale != NULL && strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
 }
 
-int hy_terminal_run(hy_session *session, hy_device *device, const volatile int *stop, hy_diag *diag)
+int hy_terminal_run(hy_live_session *session, hy_device *device, const volatile int *stop, hy_diag *diag)
 {
     terminal *t = calloc(1, sizeof *t);
     if (t == NULL) {

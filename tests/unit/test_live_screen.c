@@ -38,7 +38,7 @@ static int paint(hy_view *view, int rows, int columns)
     return cursor;
 }
 
-static hy_view view_of(const hy_session *s)
+static hy_view view_of(const hy_live_session *s)
 {
     return (hy_view){.session = s, .device = "test device", .latency_ms = 15.0, .group = -1};
 }
@@ -46,7 +46,7 @@ static hy_view view_of(const hy_session *s)
 Test(live_screen, shows_what_there_is_at_80x24)
 {
     hy_score *score;
-    hy_session *s = stage("aa/250 iy uw pau", &score);
+    hy_live_session *s = stage("aa/250 iy uw pau", &score);
     command(s, "clock +12st");
     command(s, "level 2");
     command(s, "hold 80ms");
@@ -70,14 +70,14 @@ Test(live_screen, shows_what_there_is_at_80x24)
     paint(&view, 24, 80);
     cr_assert(has("limiter BYPASSED"));
     cr_assert(has("1 xrun"));
-    hy_session_free(s);
+    hy_live_session_free(s);
     hy_score_free(score);
 }
 
 Test(live_screen, phoneme_page_shows_each_code)
 {
     hy_score *score;
-    hy_session *s = stage(NULL, &score);
+    hy_live_session *s = stage(NULL, &score);
     hy_view view = view_of(s);
     view.phonemes = 1;
     view.group = 5;
@@ -86,13 +86,13 @@ Test(live_screen, phoneme_page_shows_each_code)
     cr_assert(has("iy/103 iy/121 iy"));
     cr_assert(has("pau/47 pau    end"));
     cr_assert(has("a..i then 1..9"));
-    hy_session_free(s);
+    hy_live_session_free(s);
 }
 
 Test(live_screen, help_lists_every_key_at_80x24)
 {
     hy_score *score;
-    hy_session *s = stage(NULL, &score);
+    hy_live_session *s = stage(NULL, &score);
     hy_view view = view_of(s);
     command(s, "help");
     paint(&view, 24, 80);
@@ -100,13 +100,13 @@ Test(live_screen, help_lists_every_key_at_80x24)
     cr_assert(has("q      quit"));
     cr_assert(has("headphones above all"));
     cr_assert(has("bypassed, nothing does."));
-    hy_session_free(s);
+    hy_live_session_free(s);
 }
 
 Test(live_screen, a_long_prompt_shows_its_end)
 {
     hy_score *score;
-    hy_session *s = stage(NULL, &score);
+    hy_live_session *s = stage(NULL, &score);
     hy_view view = view_of(s);
     char text[300];
     memset(text, 'x', sizeof text - 1);
@@ -117,14 +117,14 @@ Test(live_screen, a_long_prompt_shows_its_end)
     cr_assert_not_null(strstr(row(23), "xtide"));
     view.prompt = "w\xc3\xb6rd";
     cr_assert_eq(paint(&view, 24, 80), 6);
-    hy_session_free(s);
+    hy_live_session_free(s);
 }
 
 /* Nothing is painted outside, whatever the size and page: the sanitizers watch. */
 Test(live_screen, any_size)
 {
     hy_score *score;
-    hy_session *s = stage("aa/250 iy uw pau", &score);
+    hy_live_session *s = stage("aa/250 iy uw pau", &score);
     sound(s, 20000);
     for (int rows = 1; rows < 60; rows += rows < 30 ? 1 : 7) {
         for (int columns = 1; columns < 160; columns += columns < 20 ? 1 : 13) {
@@ -141,14 +141,14 @@ Test(live_screen, any_size)
     paint(&(hy_view){.session = s, .device = "", .group = -1}, 1000, 1000);
     cr_assert_eq(cells.rows, HY_CELLS_ROWS);
     cr_assert_eq(cells.columns, HY_CELLS_COLUMNS);
-    hy_session_free(s);
+    hy_live_session_free(s);
     hy_score_free(score);
 }
 
 Test(live_screen, ascii_has_a_stand_in_for_everything_but_ipa)
 {
     hy_score *score;
-    hy_session *s = stage("aa/250 iy uw pau", &score);
+    hy_live_session *s = stage("aa/250 iy uw pau", &score);
     sound(s, 30000);
     for (int page = 0; page < 8; page++) {
         hy_view view = view_of(s);
@@ -164,6 +164,6 @@ Test(live_screen, ascii_has_a_stand_in_for_everything_but_ipa)
             }
         }
     }
-    hy_session_free(s);
+    hy_live_session_free(s);
     hy_score_free(score);
 }

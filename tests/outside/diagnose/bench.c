@@ -102,6 +102,12 @@ static void judge(bench *b, hy_supposition is, spoil_condition condition, tally 
                right ? "     " : "WRONG", spoil_names[condition], name_of(is.fault), is.strength, rank, -c->support,
                name_of(best->reference->is.fault), best->reference->is.strength, c->fit.spectrum_db,
                best->fit.spectrum_db, c->fit.pitch, best->fit.pitch, best->fit.clock, best->fit.silence_db);
+        if (right && d->candidates > 1) {
+            const hy_candidate *next = &d->candidate[1];
+            printf("      next: %s/%.2f, %.1f behind, dB %.3f against %.3f, semitones %.3f against %.3f\n",
+                   name_of(next->reference->is.fault), next->reference->is.strength, -next->support,
+                   next->fit.spectrum_db, best->fit.spectrum_db, next->fit.pitch, best->fit.pitch);
+        }
         if (d->finding == HY_NOT_EXPLAINED) {
             printf("      called not explained: %.2f dB, silence %.2f\n", d->candidate[0].fit.spectrum_db,
                    d->candidate[0].fit.silence_db);

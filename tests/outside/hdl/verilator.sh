@@ -22,10 +22,10 @@ cd mine
 # processor time, so that other work on the machine does not count
 (
     ./verilated/Vhyoid_bench +clocks=10000000 +seed=1
-    times | tail -n 1 >spent
+    times >spent
 ) | tee log
 grep -q '^PASS: 10000000 clocks' log || fail "ten million clocks"
-awk '{ split($1, t, /[ms]/); s = t[1] * 60 + t[2]; if (s > 0)
+awk 'NR == 2 { split($1, t, /[ms]/); s = t[1] * 60 + t[2]; if (s > 0)
     printf "measured: %.1f million clocks a second, %.1f times real time at 720 kHz\n", 10 / s, 10 / s / 0.72 }' spent
 cd ..
 sed -i "s/n + 16'd1 == duration/n == duration/" mine/sequencer.v
