@@ -11,11 +11,11 @@
 #include "say.h"
 #include "wordlist.h"
 
-enum { GRAMMAR_WORDS = 200 };
+enum { GRAMMAR_WORDS = 100, RENDERINGS = 2 };
 
-typedef struct word {
+typedef struct word { /* one rendering of a word */
     const char *text;
-    char grammar[32], alone[32];
+    char grammar[32];
     uint8_t codes[WORD_CODES_MAX + 1];
     size_t count;
     unsigned level;
@@ -31,41 +31,33 @@ static double listen(const hyoid_part *part, const word *w)
 {
     sound s = {0};
     say(&s, part, w->codes, w->count, w->level, part->nominal_hz, EAR_RATE, 50.0);
-    int32_t best, own;
-    double cost = 0.0;
-    if (strcmp(ear_hear(listener, w->grammar, &s, &best), w->text) != 0) {
-        const char *heard = ear_hear(listener, w->alone, &s, &own);
-        cost = heard[0] != 0 && best > own ? 0.5 + fmin(1.0, (double)(best - own) / 600.0)
-               : heard[0] != 0             ? 0.5
-                                           : 1.5;
-    }
+    const int right = strcmp(ear_hear(listener, w->grammar, &s), w->text) == 0;
     sound_free(&s);
-    return cost;
+    return right ? 0.0 : 1.0;
 }
 
 void hearing_open(const char *path, const hyoid_part *part)
 {
     static wordlist list;
     wordlist_read(&list, path);
-    listener = ear_open(1);
+    listener = ear_open();
     if (listener == NULL) {
         exit(2);
     }
-    words = calloc(list.count, sizeof *words);
-    word_count = list.count;
+    word_count = RENDERINGS * list.count;
+    words = calloc(word_count, sizeof *words);
     for (size_t i = 0; i < word_count; i++) {
         word *w = &words[i];
-        w->text = list.words[i];
+        const size_t n = i / RENDERINGS;
+        w->text = list.words[n];
         w->count = word_codes(w->text, w->codes);
         w->codes[w->count++] = 0x03;
-        w->level = (unsigned)i & 3;
-        snprintf(w->grammar, sizeof w->grammar, "g%zu", i / GRAMMAR_WORDS);
-        snprintf(w->alone, sizeof w->alone, "w%zu", i);
-        ear_grammar(listener, w->alone, &w->text, 1);
+        w->level = (unsigned)(n + 2 * (i % RENDERINGS)) & 3;
+        snprintf(w->grammar, sizeof w->grammar, "g%zu", n / GRAMMAR_WORDS);
     }
-    for (size_t i = 0; i < word_count; i += GRAMMAR_WORDS) {
-        const size_t count = word_count - i < GRAMMAR_WORDS ? word_count - i : GRAMMAR_WORDS;
-        ear_grammar(listener, words[i].grammar, (const char *const *)&list.words[i], count);
+    for (size_t n = 0; n < list.count; n += GRAMMAR_WORDS) {
+        const size_t count = list.count - n < GRAMMAR_WORDS ? list.count - n : GRAMMAR_WORDS;
+        ear_grammar(listener, words[RENDERINGS * n].grammar, (const char *const *)&list.words[n], count);
     }
     for (size_t i = 0; i < word_count; i++) {
         words[i].cost = listen(part, &words[i]);

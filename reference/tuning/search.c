@@ -2,7 +2,7 @@
  *
  *   search formants --from FOLDER --to FOLDER [--inside]
  *   search sounds   --from FOLDER --to FOLDER
- *   search words    --from FOLDER --to FOLDER --words LIST [--seed N] [--minutes M] [--constants] [--phonemes] [--only SYMBOL,SYMBOL,...]
+ *   search words    --from FOLDER --to FOLDER --words LIST [--seed N] [--tries N] [--constants] [--phonemes] [--only SYMBOL,SYMBOL,...]
  *   search merge    --from BASE --with A --with B --to FOLDER
  *   search check    --from FOLDER
  *
@@ -10,8 +10,9 @@
  *   are nearest the published ones; with --inside only those that are outside the tolerance, and as few steps as it takes.
  * sounds: moves levels and spectra of fricatives and nasals into the bounds of checks.c.
  * words: moves any code by one step (or a constant by a small ratio) and keeps the move if the tuning words are understood better
- *   and the part stays inside the bounds of checks.c. Cost of a word: 0 if understood, else 0.5 to 1.5 by how far its own best path
- *   is behind the winner's. Reproducible from the seed as long as --minutes doesn't cut it short.
+ *   and the part stays inside the bounds of checks.c. Each word is said at two levels of inflection; a move must win two renderings
+ *   more than it loses (a constant: four). Ends when no move helps, or after --tries moves; each line tells the tries so far, so that a run that
+ *   was stopped by hand can be repeated to the same number.
  * merge: the base with all numbers that A and B moved (two searches of different symbols, run side by side).
  * check: prints the breaches. */
 #include <math.h>
@@ -19,7 +20,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include "checks.h"
 #include "hearing.h"
@@ -211,12 +211,7 @@ static int worth_moving(const hyoid_part *part, unsigned code, unsigned quantity
     }
 }
 
-static double seconds(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
+static unsigned long tries; /* moves of the present search, kept or not */
 
 static const char *from = NULL, *to = NULL, *list = NULL;
 static const char *const by = "by the search of reference/tuning (tuning words, bounded by the published checks)";
@@ -225,7 +220,8 @@ static void said(const char *what, const char *which, int delta)
 {
     size_t wrong, word_count;
     const double cost = hearing_cost(&wrong, &word_count);
-    printf("%-10s %-20s %+d   cost %.2f, %zu of %zu wrong\n", what, which, delta, cost, wrong, word_count);
+    printf("%5lu %-10s %-20s %+d   cost %.2f, %zu of %zu wrong\n", tries, what, which, delta, cost, wrong,
+           word_count);
     fflush(stdout);
 }
 
@@ -243,8 +239,9 @@ static int accept(const hyoid_part *trial, int code, double gain, unsigned check
 static int try_constant(hyoid_part *part, size_t which, int sign)
 {
     hyoid_part trial = *part;
+    tries++;
     if (!move_constant(&trial, which, sign) || hyoid_part_check(&trial, NULL) != HYOID_OK ||
-        !accept(&trial, -1, 0.8, CHECK_ALL, NULL)) {
+        !accept(&trial, -1, 4.0, CHECK_ALL, NULL)) {
         return 0;
     }
     *part = trial;
@@ -257,11 +254,12 @@ static int try_constant(hyoid_part *part, size_t which, int sign)
 static int try_number(hyoid_part *part, unsigned code, unsigned quantity, int delta)
 {
     hyoid_part trial = *part;
+    tries++;
     if (!move_number(&trial, code, quantity, delta) || hyoid_part_check(&trial, NULL) != HYOID_OK) {
         return 0;
     }
     if (checks_breach(&trial, concerned(code, quantity) & (CHECK_STOPS | CHECK_PITCH), 0.05, NULL) > 0.0 ||
-        !accept(&trial, (int)code, 0.15, concerned(code, quantity), quantity <= BW2 ? vowel_of(code) : NULL)) {
+        !accept(&trial, (int)code, 2.0, concerned(code, quantity), quantity <= BW2 ? vowel_of(code) : NULL)) {
         return 0;
     }
     *part = trial;
@@ -272,9 +270,8 @@ static int try_number(hyoid_part *part, unsigned code, unsigned quantity, int de
     return 1;
 }
 
-static void search_words(hyoid_part *part, double minutes, int constants, int phonemes)
+static void search_words(hyoid_part *part, unsigned long most, int constants, int phonemes)
 {
-    const double end = seconds() + 60.0 * minutes;
     hearing_open(list, part);
     recognise_pulse(part);
     said("start", "", 0);
@@ -288,18 +285,18 @@ static void search_words(hyoid_part *part, double minutes, int constants, int ph
             order[moves++] = i;
         }
     }
-    for (int found = 1; found && seconds() < end;) {
+    for (int found = 1; found && tries < most;) {
         found = 0;
         shuffle(order, moves);
-        for (size_t m = 0; m < moves && seconds() < end; m++) {
+        for (size_t m = 0; m < moves && tries < most; m++) {
             const size_t n = order[m] / 2;
             const int sign = order[m] & 1 ? 1 : -1;
             if (n >= NUMBERS) {
-                while (try_constant(part, n - NUMBERS, sign)) {
+                while (tries < most && try_constant(part, n - NUMBERS, sign)) {
                     found = 1;
                 }
             } else {
-                while (try_number(part, (unsigned)(n / MOVABLE), (unsigned)(n % MOVABLE), sign)) {
+                while (tries < most && try_number(part, (unsigned)(n / MOVABLE), (unsigned)(n % MOVABLE), sign)) {
                     found = 1;
                 }
             }
@@ -334,7 +331,7 @@ static void merge_parts(hyoid_part *part, const char *const folders[2])
 
 int main(int argc, char **argv)
 {
-    double minutes = 1e6;
+    unsigned long most = (unsigned long)-1;
     int constants = 0, phonemes = 0, inside = 0, withs = 0;
     const char *with[2] = {NULL, NULL};
     for (int i = 2; i < argc; i++) {
@@ -357,8 +354,8 @@ int main(int argc, char **argv)
             only = value, i++;
         } else if (strcmp(argv[i], "--seed") == 0) {
             random_state = strtoull(value, NULL, 0), i++;
-        } else if (strcmp(argv[i], "--minutes") == 0) {
-            minutes = atof(value), i++;
+        } else if (strcmp(argv[i], "--tries") == 0) {
+            most = strtoul(value, NULL, 0), i++;
         } else {
             fprintf(stderr, "%s: no such option (see the top of search.c)\n", argv[i]);
             return 2;
@@ -387,7 +384,7 @@ int main(int argc, char **argv)
         return breach > 0.0;
     }
     if (words_too) {
-        search_words(&part, minutes, constants, phonemes);
+        search_words(&part, most, constants, phonemes);
         part_write(&part, from, to, by);
     } else if (merge) {
         merge_parts(&part, with);
