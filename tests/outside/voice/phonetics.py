@@ -19,6 +19,7 @@ import wave
 
 import numpy
 
+sys.dont_write_bytecode = True
 import page
 
 HERE = os.path.dirname(os.path.abspath(__file__))

@@ -17,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 
+sys.dont_write_bytecode = True
 import page
 
 HERE = os.path.dirname(os.path.abspath(__file__))
