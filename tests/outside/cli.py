@@ -600,8 +600,8 @@ def clipping():
         result = f.accepted("render", "a.score", "-o", "x.wav", "--part", "loud")
         f.accepted("render", "a.score", "-o", "f.wav", "--part", "loud", "--bits", "32", "--quiet")
         sound = read_wav(os.path.join(f.path, "f.wav"))[2]
-        # the largest step upwards is 32767/32768; what exceeds full scale is what is told
-        over = sum(abs(v) > 1.0 for v in sound)
+        # the largest step upwards is 32767/32768; what rounds to a step beyond the last is what is told
+        over = sum(not -32768 <= round(v * 32768) <= 32767 for v in sound)
         clipped = read_wav(os.path.join(f.path, "x.wav"))[2]
         check.that(over > 20, f"{over} samples are too loud")
         check.that(max(clipped) == 32767 / 32768 and min(clipped) >= -1.0, "they are clipped, not wrapped round")
