@@ -237,7 +237,7 @@ static void closure(const workshop *w, hy_code_figures *code)
         return;
     }
     double noise = 0;
-    for (int k = 2; k < HY_VIEW_BINS; k++) {
+    for (int k = HY_CLOSURE_BIN; k < HY_VIEW_BINS; k++) {
         noise += w->noise[k] * HY_ANALYSIS_RATE / HY_VIEW_FFT;
     }
     double other[REPLICAS_MAX], mean, spread, own = level_of(w, w->model->closed[c], noise);
@@ -412,14 +412,14 @@ static int make_views(workshop *w, hy_diag *diag)
     const hy_figures_setup *setup = w->setup;
     const hy_alignment *a = w->a;
     const hyoid_part *part = setup->model.part;
-    const hy_side model = {a->model->samples, a->model->count, NULL};
-    const hy_side recording = {a->recording->samples, a->recording->count, a};
+    const hy_side model = {a->model->samples, a->model->count, NULL, 0};
+    const hy_side recording = {a->recording->samples, a->recording->count, a, 0};
     if (hy_view_make(w->model, &model, a, part, diag) != 0 ||
         hy_view_make(w->recording, &recording, a, part, diag) != 0) {
         return -1;
     }
     for (int r = 0; r < w->replicas; r++) {
-        hy_side side = {NULL, 0, NULL};
+        hy_side side = {.jitter = (unsigned)r + 1};
         float *x = hy_replica(setup, r, &side.count, diag);
         side.x = x;
         int failed = x == NULL || hy_view_make(&w->replica[r], &side, a, part, diag) != 0;

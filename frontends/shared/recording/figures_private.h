@@ -7,11 +7,16 @@
 /* Windows of 12.5 ms, moved by 2.5 ms: about a pitch period, so that the mean over a phoneme shows its envelope, not its harmonics. */
 enum { HY_VIEW_WINDOW = 300, HY_VIEW_FFT = 512, HY_VIEW_BINS = HY_VIEW_FFT / 2 + 1, HY_VIEW_HOP = 60 };
 
+/* A closed stop is listened to from here up, 190 Hz: below lies what is left of hum. */
+enum { HY_CLOSURE_BIN = 4 };
+
 /* One signal, and how the model's times lie in it. */
 typedef struct hy_side {
     const float *x;
     size_t count;
     const hy_alignment *map; /* null: the model's own times */
+    unsigned
+        jitter; /* not 0: edges are moved at random by as much as they are uncertain, differently for each number */
 } hy_side;
 
 /* Mean spectra over all occurrences of each code. */

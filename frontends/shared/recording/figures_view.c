@@ -44,12 +44,31 @@ static double gather(hy_stft *stft, const hy_side *side, double from, double to,
 static double mean_square(const double *sum, double frames)
 {
     double power = 0;
-    for (int k = 2; k < HY_VIEW_BINS; k++) { /* from 94 Hz up */
+    for (int k = HY_CLOSURE_BIN; k < HY_VIEW_BINS; k++) {
         power += sum[k] * HY_ANALYSIS_RATE / HY_VIEW_FFT;
     }
     return frames > 0 ? power / frames : 0.0;
 }
 
+#define UNSEEN_S 0.015 /* by which an edge that can't be seen may be off */
+
+static double uniform(uint64_t *state)
+{
+    uint64_t z = *state += UINT64_C(0x9e3779b97f4a7c15); /* SplitMix64 */
+    z = (z ^ z >> 30) * UINT64_C(0xbf58476d1ce4e5b9);
+    z = (z ^ z >> 27) * UINT64_C(0x94d049bb133111eb);
+    return (double)((z ^ z >> 31) >> 11) / 9007199254740992.0;
+}
+
+/* How far an edge is moved: evenly within 1.4 times its uncertainty, which gives it the deviation that edges really have. */
+static double moved(const hy_edge *edge, uint64_t seed)
+{
+    double most = isfinite(edge->uncertainty) && edge->uncertainty < UNSEEN_S ? edge->uncertainty : UNSEEN_S;
+    uniform(&seed);
+    return 1.4 * most * (2 * uniform(&seed) - 1);
+}
+
+/* Adds one phoneme that lies between two model times. */
 static void see(hy_view *v, hy_stft *stft, const hy_side *side, const hy_spoken *s, const hyoid_part *part)
 {
     const hyoid_phoneme *word = &part->phoneme[s->code];
@@ -83,8 +102,15 @@ int hy_view_make(hy_view *v, const hy_side *side, const hy_alignment *a, const h
         return hy_fail(diag, "memory is out");
     }
     for (size_t i = 0; i < a->model->spoken_count; i++) {
-        if (hy_spoken_inside(a, i)) {
-            see(v, stft, side, &a->model->spoken[i], part);
+        hy_spoken s = a->model->spoken[i];
+        if (side->jitter != 0) {
+            s.from += moved(&a->edge[i], (uint64_t)side->jitter << 32 | i);
+            double end = moved(&a->edge[i + 1], (uint64_t)side->jitter << 32 | (i + 1));
+            s.to += end;
+            s.due += s.due >= 0 ? end : 0.0;
+        }
+        if (hy_spoken_inside(a, i) && s.to > s.from) {
+            see(v, stft, side, &s, part);
         }
     }
     hy_stft_free(stft);
@@ -114,14 +140,6 @@ void hy_noise_in_bins(const hy_alignment *a, double *power)
         part = part < 0 ? 0 : part > 1 ? 1 : part;
         power[k] = ((1 - part) * (double)a->noise.energy[b] + part * (double)a->noise.energy[b + 1]) / gain;
     }
-}
-
-static double uniform(uint64_t *state)
-{
-    uint64_t z = *state += UINT64_C(0x9e3779b97f4a7c15); /* SplitMix64 */
-    z = (z ^ z >> 30) * UINT64_C(0xbf58476d1ce4e5b9);
-    z = (z ^ z >> 27) * UINT64_C(0x94d049bb133111eb);
-    return (double)((z ^ z >> 31) >> 11) / 9007199254740992.0;
 }
 
 enum { NOISE_SECONDS = 3, NOISE_COUNT = NOISE_SECONDS * HY_ANALYSIS_RATE };
