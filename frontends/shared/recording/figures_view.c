@@ -68,15 +68,16 @@ static double moved(const hy_edge *edge, uint64_t seed)
     return 1.4 * most * (2 * uniform(&seed) - 1);
 }
 
-/* Adds one phoneme that lies between two model times. */
-static void see(hy_view *v, hy_stft *stft, const hy_side *side, const hy_spoken *s, const hyoid_part *part)
+/* Adds one phoneme that lies between two model times. doubt: what is left out ahead of its end, which may belong to the next. */
+static void see(hy_view *v, hy_stft *stft, const hy_side *side, const hy_spoken *s, const hyoid_part *part,
+                double doubt)
 {
     const hyoid_phoneme *word = &part->phoneme[s->code];
     double length = s->to - s->from;
     unsigned c = s->code;
     if (!word->closure) {
         /* registers have come close to their targets; the next latch stays out of the last window */
-        double from = s->from + 0.4 * length, to = s->to - 0.008;
+        double from = s->from + 0.4 * length, to = s->to - 0.008 - doubt;
         v->frames[c] += gather(stft, side, from, to > from ? to : from, v->power[c]);
         return;
     }
@@ -110,7 +111,9 @@ int hy_view_make(hy_view *v, const hy_side *side, const hy_alignment *a, const h
             s.due += s.due >= 0 ? end : 0.0;
         }
         if (hy_spoken_inside(a, i) && s.to > s.from) {
-            see(v, stft, side, &s, part);
+            const double u = a->edge[i + 1].uncertainty, most = 0.2 * (s.to - s.from);
+            double doubt = isfinite(u) ? 0.6 * u : 0.0;
+            see(v, stft, side, &s, part, doubt < most ? doubt : most);
         }
     }
     hy_stft_free(stft);
