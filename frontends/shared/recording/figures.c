@@ -64,9 +64,8 @@ typedef struct workshop {
     int replicas;
     double noise[HY_VIEW_BINS]; /* in the model's units */
     double noise_band[HY_BANDS];
-    double gain;             /* power: recording over model */
-    double speech;           /* mean square of the speech, model's units */
-    double colour[HY_BANDS]; /* dB that all sounds have in common; 0 if it is not taken out */
+    double gain;   /* power: recording over model */
+    double speech; /* mean square of the speech, model's units */
 } workshop;
 
 /* ---- one code's bands ---- */
@@ -162,7 +161,7 @@ static void spectrum(const workshop *w, hy_code_figures *code)
     }
     double level = 0, n = (double)finite_count(d);
     for (int b = 0; b < HY_BANDS; b++) {
-        d[b] -= mean[b] + w->colour[b];
+        d[b] -= mean[b];
         level += isfinite(d[b]) ? d[b] / n : 0.0;
     }
     for (int b = 0; b < HY_BANDS; b++) {
@@ -209,10 +208,6 @@ static void level(const workshop *w, hy_code_figures *code)
     }
     usual(other, w->replicas, &mean, &spread);
     double got = level_of(w, usable_power(w, w->recording->power[code->code]) / w->gain, 0);
-    double louder = 0, n = (double)finite_count(code->difference);
-    for (int b = 0; b < HY_BANDS; b++) { /* a colour that was taken out of the bands shifts the level, too */
-        louder += isfinite(code->difference[b]) ? w->colour[b] / n : 0.0;
-    }
     double share = code->pause ? 1.0 : usable_share(w, code->code);
     /* little of a sound may lie in the band, but if that is missing, too, the sound is */
     int heard = model > noise && own > level_of(w, 0, 0) + 6;
@@ -221,7 +216,7 @@ static void level(const workshop *w, hy_code_figures *code)
                                                    : HY_TOO_NOISY;
     figure->model = own;
     figure->recording = got;
-    figure->value = got - own - mean - louder;
+    figure->value = got - own - mean;
     figure->uncertainty =
         spread + 0.2 +
         (share < LEAST_SHARE ? 10 : 4) * (1 - share); /* the border of the band takes a part of what lies beside it */
@@ -277,6 +272,7 @@ static double noise_share(const workshop *w, unsigned code, double low_hz, doubl
     return noise / (sound + noise);
 }
 
+#define ROOM_DOUBT 4.0  /* %: echoes bend a spectrum more finely than the colour that is taken out */
 #define CLOSE_TO_F0 2.3 /* a first formant that is nearer to the pitch than this is not told from its harmonics */
 
 static void formants(const workshop *w, hy_code_figures *code, const double *expected, double cycle_hz, double f0_hz)
@@ -324,7 +320,8 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
             figure->known = HY_KNOWN;
             figure->value = 100 * (exp(log(recording[i] / model[i]) - mean / 100) - 1);
             /* how well the noise itself is known is not in the spread */
-            figure->uncertainty = spread + 0.3 + 20 * noise_share(w, c, model[i] - 100, model[i] + 100) +
+            figure->uncertainty = spread + (w->setup->colour ? ROOM_DOUBT : 0.3) +
+                                  20 * noise_share(w, c, model[i] - 100, model[i] + 100) +
                                   20 * noise_share(w, c, 0, 0.25 * cycle_hz);
         }
     }
@@ -382,8 +379,8 @@ static void list_codes(hy_figures *f, const hy_figures_setup *setup, expectation
     }
 }
 
-/* What all sounds have in common: each band's median over the codes, long ones counting more; smooth over neighbours. */
-static void find_colour(workshop *w, const hy_figures *f)
+/* What all sounds have in common: each band's median over the codes; smooth over neighbours. dB. */
+static void find_colour(const workshop *w, const hy_figures *f, double *colour)
 {
     double raw[HY_BANDS], value[HYOID_PHONEMES];
     for (int b = 0; b < HY_BANDS; b++) {
@@ -403,11 +400,33 @@ static void find_colour(workshop *w, const hy_figures *f)
             sum += raw[k] * (k == b ? 2 : 1);
             weight += k == b ? 2 : 1;
         }
-        w->colour[b] = sum / weight;
+        colour[b] = sum / weight;
     }
 }
 
-static int make_views(workshop *w, hy_diag *diag)
+/* Takes it out of the recording's spectra, and so out of its noise. */
+static void take_colour(workshop *w, const hy_figures *f)
+{
+    double colour[HY_BANDS];
+    const double bin = (double)HY_ANALYSIS_RATE / HY_VIEW_FFT;
+    find_colour(w, f, colour);
+    for (int k = 0, b = 0; k < HY_VIEW_BINS; k++) {
+        double hz = k * bin;
+        while (b < HY_BANDS - 2 && w->bands.centre[b + 1] < hz) {
+            b++;
+        }
+        double part = (hz - w->bands.centre[b]) / (w->bands.centre[b + 1] - w->bands.centre[b]);
+        part = part < 0 ? 0 : part > 1 ? 1 : part;
+        double factor = pow(10, -((1 - part) * colour[b] + part * colour[b + 1]) / 10);
+        w->noise[k] *= factor;
+        for (int c = 0; c < HYOID_PHONEMES; c++) {
+            w->recording->power[c][k] *= factor;
+        }
+    }
+}
+
+/* The model as it is, the recording (its colour taken out, if asked for), then good chips in the noise that is left. */
+static int make_views(workshop *w, const hy_figures *f, hy_diag *diag)
 {
     const hy_figures_setup *setup = w->setup;
     const hy_alignment *a = w->a;
@@ -418,9 +437,15 @@ static int make_views(workshop *w, hy_diag *diag)
         hy_view_make(w->recording, &recording, a, part, diag) != 0) {
         return -1;
     }
+    hy_noise_in_bins(a, w->noise);
+    band_energies(w, w->noise, w->noise_band);
+    if (setup->colour) {
+        take_colour(w, f);
+        band_energies(w, w->noise, w->noise_band);
+    }
     for (int r = 0; r < w->replicas; r++) {
         hy_side side = {.jitter = (unsigned)r + 1};
-        float *x = hy_replica(setup, r, &side.count, diag);
+        float *x = hy_replica(setup, w->noise, r, &side.count, diag);
         side.x = x;
         int failed = x == NULL || hy_view_make(&w->replica[r], &side, a, part, diag) != 0;
         free(x);
@@ -447,13 +472,8 @@ int hy_figures_make(hy_figures *f, const hy_figures_setup *setup, hy_diag *diag)
     w.recording = views + 1;
     w.replica = views + 2;
     hy_bands_make(&w.bands, HY_VIEW_FFT);
-    hy_noise_in_bins(a, w.noise);
-    band_energies(&w, w.noise, w.noise_band);
     w.speech = pow(10, (a->speech_db - a->gain_db) / 10);
-    int failed = make_views(&w, diag) != 0 || hy_figures_times(f, setup, place_of, diag) != 0;
-    if (!failed && setup->colour) {
-        find_colour(&w, f);
-    }
+    int failed = make_views(&w, f, diag) != 0 || hy_figures_times(f, setup, place_of, diag) != 0;
     for (size_t k = 0; !failed && k < f->count; k++) {
         hy_code_figures *code = &f->code[k];
         if (w.recording->frames[code->code] < 1) {

@@ -34,8 +34,8 @@ int hy_view_make(hy_view *view, const hy_side *side, const hy_alignment *alignme
 /* Whether the whole of a phoneme lies within the recording. */
 int hy_spoken_inside(const hy_alignment *a, size_t i);
 
-/* The good part once more, with another history and the recording's noise, as loud as the model. malloc'd samples. */
-float *hy_replica(const hy_figures_setup *setup, int number, size_t *count, hy_diag *diag);
+/* The good part once more, with another history and noise of this power (HY_VIEW_BINS), as loud as the model. malloc'd samples. */
+float *hy_replica(const hy_figures_setup *setup, const double *noise, int number, size_t *count, hy_diag *diag);
 
 /* The recording's noise in the bins of a view, in the model's units. */
 void hy_noise_in_bins(const hy_alignment *alignment, double *power);

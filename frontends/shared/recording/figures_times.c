@@ -235,7 +235,8 @@ static void onsets(hy_figures *f, const hy_alignment *a, const int *place_of)
     for (size_t i = 0; i < a->model->spoken_count; i++) {
         double m[POINTS], r[POINTS];
         int k = place_of[a->model->spoken[i].code];
-        if (!hy_spoken_inside(a, i) || f->code[k].pause || f->code[k].stop ||
+        int from_silence = i == 0 || f->code[place_of[a->model->spoken[i - 1].code]].pause;
+        if (!from_silence || !hy_spoken_inside(a, i) || f->code[k].pause || f->code[k].stop ||
             !trajectory(a, &a->model_frames, a->edge[i].model, a->noise.energy, gain, m) ||
             !trajectory(a, &a->frames, a->edge[i].recording, NULL, 1.0, r)) {
             continue;

@@ -60,23 +60,31 @@ static double uniform(uint64_t *state)
     return (double)((z ^ z >> 31) >> 11) / 9007199254740992.0;
 }
 
-/* How far an edge is moved: evenly within 1.4 times its uncertainty, which gives it the deviation that edges really have. */
-static double moved(const hy_edge *edge, uint64_t seed)
+#define MOST_MOVED                                                                                                   \
+    1.4 /* times its uncertainty: evenly within that, an edge has the deviation that edges really have */
+
+static double doubt_of(const hy_edge *edge)
 {
-    double most = isfinite(edge->uncertainty) && edge->uncertainty < UNSEEN_S ? edge->uncertainty : UNSEEN_S;
-    uniform(&seed);
-    return 1.4 * most * (2 * uniform(&seed) - 1);
+    return isfinite(edge->uncertainty) && edge->uncertainty < UNSEEN_S ? edge->uncertainty : UNSEEN_S;
 }
 
-/* Adds one phoneme that lies between two model times. doubt: what is left out ahead of its end, which may belong to the next. */
+static double moved(const hy_edge *edge, uint64_t seed)
+{
+    uniform(&seed);
+    return MOST_MOVED * doubt_of(edge) * (2 * uniform(&seed) - 1);
+}
+
+/* Adds one phoneme that lies between two model times. before, after: how far
+ * its edges may be off, s. */
 static void see(hy_view *v, hy_stft *stft, const hy_side *side, const hy_spoken *s, const hyoid_part *part,
-                double doubt)
+                double before, double after)
 {
     const hyoid_phoneme *word = &part->phoneme[s->code];
     double length = s->to - s->from;
     unsigned c = s->code;
     if (!word->closure) {
         /* registers have come close to their targets; the next latch stays out of the last window */
+        double doubt = 0.6 * after < 0.2 * length ? 0.6 * after : 0.2 * length;
         double from = s->from + 0.4 * length, to = s->to - 0.008 - doubt;
         v->frames[c] += gather(stft, side, from, to > from ? to : from, v->power[c]);
         return;
@@ -86,7 +94,7 @@ static void see(hy_view *v, hy_stft *stft, const hy_side *side, const hy_spoken 
     }
     double slot = (s->due - s->from) / HYOID_SLOTS, burst = s->from + slot * part->burst_slot;
     v->frames[c] += gather(stft, side, burst, s->due, v->power[c]);
-    double shut = s->from + slot * word->cld + 0.020, open = burst - 0.008;
+    double shut = s->from + slot * word->cld + 0.020 + 0.5 * before, open = burst - 0.008 - MOST_MOVED * after;
     if (open > shut) {
         double sum[HY_VIEW_BINS] = {0};
         double frames = gather(stft, side, shut, open, sum);
@@ -111,9 +119,7 @@ int hy_view_make(hy_view *v, const hy_side *side, const hy_alignment *a, const h
             s.due += s.due >= 0 ? end : 0.0;
         }
         if (hy_spoken_inside(a, i) && s.to > s.from) {
-            const double u = a->edge[i + 1].uncertainty, most = 0.2 * (s.to - s.from);
-            double doubt = isfinite(u) ? 0.6 * u : 0.0;
-            see(v, stft, side, &s, part, doubt < most ? doubt : most);
+            see(v, stft, side, &s, part, doubt_of(&a->edge[i]), doubt_of(&a->edge[i + 1]));
         }
     }
     hy_stft_free(stft);
@@ -179,20 +185,18 @@ static int shaped_noise(float *ring, const double *power, uint64_t seed, hy_diag
     return failed ? hy_fail(diag, "memory is out") : 0;
 }
 
-float *hy_replica(const hy_figures_setup *setup, int number, size_t *count, hy_diag *diag)
+float *hy_replica(const hy_figures_setup *setup, const double *noise, int number, size_t *count, hy_diag *diag)
 {
     hy_model_setup once_more = setup->model;
     once_more.scale = setup->alignment->model->scale;
     once_more.offset_ms = 7 + 13 * number + number * number; /* any times that have little in common */
     hy_model *model = hy_model_render(&once_more, diag);
     float *ring = calloc(NOISE_COUNT, sizeof *ring);
-    double power[HY_VIEW_BINS];
-    hy_noise_in_bins(setup->alignment, power);
     float *samples = NULL;
     if (model != NULL && ring == NULL) {
         hy_fail(diag, "memory is out");
     }
-    if (model != NULL && ring != NULL && shaped_noise(ring, power, (uint64_t)number + 1, diag) == 0) {
+    if (model != NULL && ring != NULL && shaped_noise(ring, noise, (uint64_t)number + 1, diag) == 0) {
         for (size_t i = 0; i < model->count; i++) {
             model->samples[i] += ring[i % NOISE_COUNT];
         }
