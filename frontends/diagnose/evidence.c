@@ -237,7 +237,7 @@ static void specific(hy_evidence *e, const hy_diagnosis *d, const hy_candidate *
             "nothing is heard above the floor where %zu phonemes should sound (the loudest tenth is %.0f dB above "
             "it): "
             "check that the recorder is connected",
-            v[VOICED].n + v[NOISE].n + d->candidate[d->healthy].reference->segments, heard->snr_db);
+            d->candidate[d->healthy].reference->segments, heard->snr_db);
         break;
     case HYOID_FAULT_REQUEST_LOW:
         tempo(e, d, c, "the host waited to the end of its patience each time: it never saw request");

@@ -7,7 +7,7 @@
 #include <string.h>
 
 #define MOST 20.0      /* dB */
-#define HEARD_DB 10.0  /* a band tells its gain where the model is so far above the floor */
+#define HEARD 10.0f    /* a band tells its gain where the model is so many times above the floor */
 #define UNHEARD_DB 3.0 /* what a phoneme outside the recording costs */
 #define SEMITONES_MOST 4.0
 #define GAP_S 0.05
@@ -53,9 +53,10 @@ static int find_colour(hy_fit *fit, const hy_heard *heard, const hy_reference *r
                 continue;
             }
             for (size_t b = 0; b < HY_BANDS; b++) {
-                double expected = decibels(gain * (double)ours[b]);
-                if (expected > decibels((double)heard->noise[b]) + HEARD_DB) {
-                    difference[b * r->slices + count[b]++] = decibels((double)energy[b]) - expected;
+                const float expected = (float)gain * ours[b];
+                if (expected > HEARD * heard->noise[b]) {
+                    difference[b * r->slices + count[b]++] =
+                        (double)(10.0f * log10f((energy[b] + 1e-20f) / expected));
                 }
             }
         }
@@ -70,6 +71,16 @@ static int find_colour(hy_fit *fit, const hy_heard *heard, const hy_reference *r
 static double clamp(double value, double most)
 {
     return value > most ? most : value < -most ? -most : value;
+}
+
+/* A recording in which nothing stands out was not made so quietly that all was lost: whatever sounds is supposed to have been heard. */
+static double least_gain(const hy_heard *heard, const hy_reference *r)
+{
+    double floor = 0.0;
+    for (int b = 0; b < HY_BANDS; b++) {
+        floor += (double)heard->noise[b] / HY_BANDS;
+    }
+    return decibels(HEARD * floor) - decibels(r->loud);
 }
 
 /* Sets gain and colour: the gain is what bands have in common. */
@@ -89,7 +100,9 @@ static int find_gain(hy_fit *fit, const hy_heard *heard, const hy_reference *r, 
         }
         double common = count > 0 ? median(sorted, count) : 0.0;
         gain_db += common;
-        gain_db = setup->gain_known ? clamp(gain_db, setup->gain_tolerance) : clamp(gain_db, 60.0);
+        gain_db = setup->gain_known ? clamp(gain_db, setup->gain_tolerance)
+                  : r->loud > 0.0   ? fmax(gain_db, least_gain(heard, r))
+                                    : gain_db;
         for (int b = 0; b < HY_BANDS; b++) {
             fit->colour_db[b] = isnan(found[b]) ? 0.0 : found[b] - common;
         }
@@ -187,6 +200,9 @@ int hy_fit_judge(hy_fit *fit, const hy_heard *heard, const hy_reference *r, cons
     } else {
         add_gap(&levels, &y, 0.0, heard->seconds);
     }
+    total silence = {0, 0};
+    add_gap(&silence, &y, 0.0, heard->seconds);
+    fit->silence_db = silence.seconds > 0.0 ? silence.sum / silence.seconds : 0.0;
     fit->spectrum_db = levels.seconds > 0.0 ? levels.sum / levels.seconds : (double)MOST;
     fit->pitch = fit->pitches > 0 ? pitch / (double)fit->pitches : 0.0;
     return 0;

@@ -19,6 +19,7 @@ typedef struct hy_fit {
     double delay;               /* where the input's time 0 lies in the recording, s */
     double gain_db;             /* recording against the model's pin */
     double colour_db[HY_BANDS]; /* what recorder and amplifier add to each band, beside the gain, as it was found */
+    double silence_db;          /* the same mean if nothing at all had been expected */
     double spectrum_db;         /* mean difference of levels over time and bands; 0: the same */
     double pitch;               /* mean difference of pitch, semitones */
     size_t phonemes;            /* that were compared */

@@ -167,11 +167,11 @@ static void let_go(search *s)
 /* ---- refining ---- */
 
 /* Levels of eight broad bands, slice by slice: quick, and fine enough for times. */
-enum { BROAD = 8, PER_BROAD = HY_BANDS / BROAD };
+enum { PER_BROAD = HY_BANDS / HY_BROAD };
 
 static void broaden(const float *energy, double gain, const float *noise, float *levels)
 {
-    for (int g = 0; g < BROAD; g++) {
+    for (int g = 0; g < HY_BROAD; g++) {
         float sum = 0.0f;
         for (int b = g * PER_BROAD; b < (g + 1) * PER_BROAD; b++) {
             sum += (float)gain * energy[b] + noise[b];
@@ -182,7 +182,6 @@ static void broaden(const float *energy, double gain, const float *noise, float 
 
 static double apart(const search *s, const float *ours, double clock, double delay)
 {
-    static const float nothing[HY_BANDS];
     const hy_reference *r = s->reference;
     double sum = 0.0, weight = 0.0;
     for (size_t i = 0; i < r->segments; i++) {
@@ -190,20 +189,19 @@ static double apart(const search *s, const float *ours, double clock, double del
         double from = delay + at->host_s + at->chip_s / clock;
         double length = delay + at[1].host_s + at[1].chip_s / clock - from;
         for (uint32_t k = 0; k < at->slices; k++) {
-            float energy[HY_BANDS], levels[BROAD];
-            if (!hy_heard_energy(s->heard, from + length * k / at->slices, from + length * (k + 1) / at->slices,
-                                 energy)) {
+            float energy[HY_BROAD];
+            if (!hy_heard_broad(s->heard, from + length * k / at->slices, from + length * (k + 1) / at->slices,
+                                energy)) {
                 sum += 20.0 * length / at->slices; /* outside the recording */
                 weight += length / at->slices;
                 continue;
             }
-            broaden(energy, 1.0, nothing, levels);
-            const float *mine = ours + (size_t)(at->first + k) * BROAD;
-            double difference = 0.0;
-            for (int g = 0; g < BROAD; g++) {
-                difference += fmin(fabs((double)levels[g] - (double)mine[g]), 20.0);
+            const float *mine = ours + (size_t)(at->first + k) * HY_BROAD;
+            float difference = 0.0f;
+            for (int g = 0; g < HY_BROAD; g++) {
+                difference += fminf(fabsf(10.0f * log10f(energy[g] + 1e-20f) - mine[g]), 20.0f);
             }
-            sum += difference / BROAD * length / at->slices;
+            sum += (double)difference / HY_BROAD * length / at->slices;
             weight += length / at->slices;
         }
     }
@@ -213,12 +211,12 @@ static double apart(const search *s, const float *ours, double clock, double del
 static int refine(search *s, double *clock, double *delay)
 {
     const hy_reference *r = s->reference;
-    float *ours = malloc((r->slices * BROAD + 1) * sizeof *ours);
+    float *ours = malloc((r->slices * HY_BROAD + 1) * sizeof *ours);
     if (ours == NULL) {
         return -1;
     }
     for (size_t i = 0; i < r->slices; i++) {
-        broaden(r->energy + i * HY_BANDS, s->gain, s->heard->noise, ours + i * BROAD);
+        broaden(r->energy + i * HY_BANDS, s->gain, s->heard->noise, ours + i * HY_BROAD);
     }
     /* a change of the clock turns the reference round its middle, so that both can be sought by turns */
     const hy_segment *end = &r->segment[r->segments];

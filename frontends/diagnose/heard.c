@@ -95,7 +95,7 @@ static int find_pitch(hy_heard *h, const hy_recording *recording, hy_diag *diag)
  * elsewhere, however near, is not its. */
 static int is_mains(const hy_hum *hum)
 {
-    return hum->nominal_hz > 0.0 && (isfinite(hum->line_db[0]) || fabs(hum->mains_hz - hum->nominal_hz) < 0.1);
+    return hum->nominal_hz > 0.0 && fabs(hum->mains_hz - hum->nominal_hz) < (isfinite(hum->line_db[0]) ? 0.15 : 0.1);
 }
 
 /* The recording without the hum of the mains. */
@@ -132,12 +132,16 @@ static int analyse(hy_heard *h, const hy_recording *recording, hy_diag *diag)
     }
     h->frames = frames.count;
     h->sum = calloc((frames.count + 1) * HY_BANDS, sizeof *h->sum);
-    if (h->sum == NULL) {
+    h->broad = calloc((frames.count + 1) * HY_BROAD, sizeof *h->broad);
+    if (h->sum == NULL || h->broad == NULL) {
         hy_frames_free(&frames);
         return hy_fail(diag, "memory is short for the recording's spectra");
     }
     for (size_t i = 0; i < frames.count * HY_BANDS; i++) {
         h->sum[i + HY_BANDS] = h->sum[i] + (double)frames.energy[i];
+    }
+    for (size_t i = 0; i < (frames.count + 1) * HY_BANDS; i++) {
+        h->broad[i / (HY_BANDS / HY_BROAD)] += h->sum[i];
     }
     hy_frames_free(&frames);
     int result = levels(h, diag);
@@ -164,25 +168,54 @@ void hy_heard_free(hy_heard *h)
     free(h->sum);
     free(h->pitch);
     free(h->low);
+    free(h->broad);
     h->low = NULL;
+    h->broad = NULL;
     h->sum = NULL;
     h->pitch = NULL;
 }
 
-int hy_heard_energy(const hy_heard *h, double from, double to, float *energy)
+/* Frames whose middle lies in a stretch of time; a stretch that holds none takes the next one. 0 if none is left. */
+static int frames_in(const hy_heard *h, double from, double to, size_t *first, size_t *last)
 {
     double begin = ceil(from * HY_HEARD_RATE), end = ceil(to * HY_HEARD_RATE);
-    end = end <= begin ? begin + 1.0 : end; /* a slice that holds no frame's middle takes the next */
+    end = end <= begin ? begin + 1.0 : end;
     begin = begin < 0.0 ? 0.0 : begin;
     end = end > (double)h->frames ? (double)h->frames : end;
     if (!(end > begin)) {
         return 0;
     }
-    size_t first = (size_t)begin, last = (size_t)end;
-    const double *low = h->sum + first * HY_BANDS, *high = h->sum + last * HY_BANDS;
-    for (int b = 0; b < HY_BANDS; b++) {
-        double mean = (high[b] - low[b]) / (double)(last - first);
+    *first = (size_t)begin;
+    *last = (size_t)end;
+    return 1;
+}
+
+static void means(const double *sum, size_t bands, size_t first, size_t last, float *energy)
+{
+    const double *low = sum + first * bands, *high = sum + last * bands;
+    const double scale = 1.0 / (double)(last - first);
+    for (size_t b = 0; b < bands; b++) {
+        double mean = (high[b] - low[b]) * scale;
         energy[b] = mean > 0.0 ? (float)mean : 0.0f;
     }
+}
+
+int hy_heard_energy(const hy_heard *h, double from, double to, float *energy)
+{
+    size_t first, last;
+    if (!frames_in(h, from, to, &first, &last)) {
+        return 0;
+    }
+    means(h->sum, HY_BANDS, first, last, energy);
+    return 1;
+}
+
+int hy_heard_broad(const hy_heard *h, double from, double to, float *energy)
+{
+    size_t first, last;
+    if (!frames_in(h, from, to, &first, &last)) {
+        return 0;
+    }
+    means(h->broad, HY_BROAD, first, last, energy);
     return 1;
 }

@@ -6,7 +6,13 @@
 #include "recording/recording.h"
 #include "recording/spectrum.h"
 
-enum { HY_HEARD_HOP = HY_ANALYSIS_RATE / 200, HY_HEARD_RATE = 200, HY_PITCH_RATE = 50, HY_LOW_RATE = 1500 };
+enum {
+    HY_HEARD_HOP = HY_ANALYSIS_RATE / 200,
+    HY_HEARD_RATE = 200,
+    HY_PITCH_RATE = 50,
+    HY_LOW_RATE = 1500,
+    HY_BROAD = 8
+};
 
 typedef struct hy_heard {
     double seconds;
@@ -16,6 +22,7 @@ typedef struct hy_heard {
     size_t lows;
     double dc, peak; /* of the file, full scale = 1 */
     double *sum;     /* owned; sums of band energies of the frames before each; HY_BANDS each */
+    double *broad;   /* owned; the same of HY_BROAD groups of bands */
     size_t frames;
     float noise[HY_BANDS]; /* floor: mean density where it is quietest; at least -90 dB of the loudest */
     float *pitch;          /* owned; Hz at each 1 / HY_PITCH_RATE s; 0: not voiced */
@@ -30,6 +37,9 @@ void hy_heard_free(hy_heard *heard);
 
 /* Mean energies from a time to another, s: energy[HY_BANDS]. What lies outside the recording is not counted; 0 if nothing is left. */
 int hy_heard_energy(const hy_heard *heard, double from, double to, float *energy);
+
+/* The same in HY_BROAD groups of neighbouring bands, as their sums: quicker. */
+int hy_heard_broad(const hy_heard *heard, double from, double to, float *energy);
 
 typedef struct hy_tone {
     double level_db, beside_db; /* of the tone, and of what is a few hertz beside it, dBFS (RMS) */

@@ -13,8 +13,12 @@
 #define HEALTHY_PRIOR 6.0  /* natural logarithm: healthy chips are more common than any one fault */
 #define COLOUR_LOOSE 25.0  /* dB, to find out what the recording carries */
 #define COLOUR_TIGHT 3.0
-#define EDGE_DB 6.0   /* a band at the edge that is so far from the others is not carried */
-#define UNLIKE_DB 6.0 /* mean difference beyond which nothing is explained */
+#define EDGE_DB 6.0 /* a band at the edge that is so far from the others is not carried */
+/* Nothing is explained if the mean difference is beyond the first, or beyond the second and more than a share of what expecting
+ * silence would leave. */
+#define UNLIKE_DB 4.0
+#define UNLIKE_LEAST_DB 2.0
+#define UNLIKE_SHARE 0.45
 
 #define DC_SEEN 0.01  /* of full scale: a smaller mean is the recorder's own, or it passes no DC */
 #define DC_WEIGHT 6.0 /* natural logarithm for each tolerance that the mean is off */
@@ -87,8 +91,8 @@ static void find_usable(hy_diagnosis *d, const hy_fit *fit)
 int hy_sound_alike(const hy_reference *a, const hy_reference *b, const unsigned char *usable, int any_gain)
 {
     double floor = 1e-7 * fmax(a->loud, b->loud), scale = 1.0;
-    if (!(a->loud > 0.0) && !(b->loud > 0.0)) {
-        return 1;
+    if (!(a->loud > 0.0) || !(b->loud > 0.0)) {
+        return !(a->loud > 0.0) && !(b->loud > 0.0);
     }
     if (a->segments != b->segments || a->slices != b->slices) {
         return 0;
@@ -99,7 +103,7 @@ int hy_sound_alike(const hy_reference *a, const hy_reference *b, const unsigned 
             return 0;
         }
     }
-    if (any_gain && b->loud > 0.0) {
+    if (any_gain) {
         scale = a->loud / b->loud;
         floor = 1e-7 * a->loud;
     }
@@ -167,7 +171,10 @@ static void conclude(hy_diagnosis *d)
     for (size_t i = 0; i < d->candidates; i++) {
         d->candidate[i].probability = exp(d->candidate[i].support) / sum;
     }
-    d->finding = d->candidate[0].fit.spectrum_db > UNLIKE_DB               ? HY_NOT_EXPLAINED
+    const hy_fit *fit = &d->candidate[0].fit;
+    const double found = fit->spectrum_db;
+    const int unlike = found > UNLIKE_DB || (found > UNLIKE_LEAST_DB && found > UNLIKE_SHARE * fit->silence_db);
+    d->finding = unlike                                                    ? HY_NOT_EXPLAINED
                  : d->candidate[d->healthy].group == d->candidate[0].group ? HY_IS_HEALTHY
                                                                            : HY_IS_FAULTY;
 }

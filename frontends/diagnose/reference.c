@@ -14,7 +14,7 @@ enum { HOP = HY_ANALYSIS_RATE / 200, SLICES_MOST = 6 };
 
 const hy_supposition *hy_suppositions(size_t *count)
 {
-    static const double strengths[] = {0.15, 0.3, 0.5, 0.75, 1.0};
+    static const double strengths[] = {0.15, 0.3, 0.5, 0.75, 0.9, 1.0};
     enum { STRENGTHS = sizeof strengths / sizeof strengths[0] };
     static hy_supposition all[1 + HYOID_FAULTS * STRENGTHS];
     size_t n = 0;

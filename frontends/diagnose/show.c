@@ -86,7 +86,7 @@ void hy_case_text(const hy_case *c, FILE *out)
     const hy_diagnosis *d = c->diagnosis;
     const hy_candidate *best = &d->candidate[0];
     fprintf(out, "%s: %s\n", finding_word(d->finding), hy_case_verdict(c).text);
-    fprintf(out, "\n  share  fault             evidence\n");
+    fprintf(out, "\nMost likely first, each with what speaks for it:\n\n");
     for (size_t i = 0; i < hy_case_shown(c, 8); i++) {
         const hy_candidate *k = &d->candidate[i];
         hy_evidence evidence;
@@ -94,12 +94,9 @@ void hy_case_text(const hy_case *c, FILE *out)
         snprintf(name, sizeof name, graded(k->reference->is.fault) ? "%s %.2f" : "%s",
                  hy_fault_name(k->reference->is.fault), k->reference->is.strength);
         hy_evidence_find(&evidence, d, k, c->heard);
+        fprintf(out, "  %3.0f %%  %s\n", 100.0 * k->probability, name);
         for (size_t e = 0; e < evidence.lines; e++) {
-            if (e == 0) {
-                fprintf(out, "  %4.0f %%  %-16s  %s\n", 100.0 * k->probability, name, evidence.line[e]);
-            } else {
-                fprintf(out, "          %-16s  %s\n", "", evidence.line[e]);
-            }
+            fprintf(out, "         %s\n", evidence.line[e]);
         }
     }
     const hy_verdict_line limits = hy_case_limits(c);

@@ -78,7 +78,7 @@ static void axis(cairo_t *cr, const hy_case *c, double y)
         double x = LEFT + t / c->heard->seconds * (WIDTH - LEFT);
         char text[24];
         snprintf(text, sizeof text, "%.3g s", t);
-        hy_text(cr, x, y + 16, t == 0.0 ? 0 : 0.5, HY_SMALL, 0, HY_SOFT, text);
+        hy_text(cr, x, y + 16, t == 0.0 ? 0 : x > WIDTH - 20 ? 1 : 0.5, HY_SMALL, 0, HY_SOFT, text);
     }
 }
 

@@ -6,18 +6,26 @@
 #define PIECE_S 0.5 /* tells a tone from what is 7 Hz beside it */
 enum { PIECES_MOST = 200 };
 
-/* Mean square of one frequency in x[0..n), under a Hann window. */
+/* Mean square of one frequency in x[0..n), under a Hann window; the turning phasors are stepped, not computed anew. */
 static double power_at(const float *x, size_t n, double hz, double rate)
 {
     const double two_pi = 6.283185307179586476925286766559;
-    double re = 0.0, im = 0.0, sum = 0.0;
+    const double c = cos(two_pi * hz / rate), s = sin(two_pi * hz / rate);
+    const double hc = cos(two_pi / (double)n), hs = sin(two_pi / (double)n);
+    double re = 0.0, im = 0.0, wr = 1.0, wi = 0.0, hr = cos(0.5 * two_pi / (double)n),
+           hi = sin(0.5 * two_pi / (double)n);
     for (size_t i = 0; i < n; i++) {
-        double w = 0.5 - 0.5 * cos(two_pi * ((double)i + 0.5) / (double)n);
-        double phase = two_pi * hz / rate * (double)i;
-        re += w * (double)x[i] * cos(phase);
-        im += w * (double)x[i] * sin(phase);
-        sum += w;
+        const double w = (0.5 - 0.5 * hr) * (double)x[i];
+        re += w * wr;
+        im += w * wi;
+        const double next = wr * c - wi * s;
+        wi = wr * s + wi * c;
+        wr = next;
+        const double window = hr * hc - hi * hs;
+        hi = hr * hs + hi * hc;
+        hr = window;
     }
+    const double sum = 0.5 * (double)n;
     return 2.0 * (re * re + im * im) / (sum * sum);
 }
 

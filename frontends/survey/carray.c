@@ -3,7 +3,7 @@
 
 #include "survey.h"
 
-static const size_t STEPS_MAX = 60000;
+static const size_t steps_most = 60000;
 
 typedef struct step {
     const char *mark; /* the piece that begins here, or null */
@@ -27,7 +27,7 @@ static step *add(steps *s, int code)
 {
     if (s->count == s->room) {
         size_t room = s->room * 2 + 256;
-        step *more = room <= STEPS_MAX * 2 ? realloc(s->at, room * sizeof *more) : NULL;
+        step *more = room <= steps_most * 2 ? realloc(s->at, room * sizeof *more) : NULL;
         if (more == NULL) {
             return NULL;
         }
@@ -94,9 +94,9 @@ static int in_range(const steps *s, hy_diag *diag)
                            i);
         }
     }
-    return s->count < STEPS_MAX
+    return s->count < steps_most
                ? 0
-               : hy_fail(diag, "a C array of %zu steps: below %zu would be right", s->count, STEPS_MAX);
+               : hy_fail(diag, "a C array of %zu steps: below %zu would be right", s->count, steps_most);
 }
 
 static void write_opening(FILE *out, const steps *s, const char *what)

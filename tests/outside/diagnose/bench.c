@@ -1,8 +1,12 @@
-/* diagnose_bench SCORE [--seed N] [--every N] [--healthy N] [--fault NAME] [--verbose] [--floors]: the bench set of `hyoid diagnose`.
+/* The bench set of `hyoid diagnose`.
  *
- * Each fault at three strengths that are not among those which the program tries (a fault without degrees three times), in three kinds
- * of recordings, each with another clock, start, gain and noise; and healthy chips. Prints how often the right fault came first.
- * A group counts only if its members can't be told apart on that input and recording. */
+ *     diagnose_bench SCORE [--seed N] [--every N] [--healthy N] [--fault NAME] [--condition 0..2] [--verbose] [--floors]
+ *     diagnose_bench SCORE --write FILE.wav [--fault NAME] [--condition 0..2] [--seed N]
+ *
+ * Each fault at three strengths that are not among those which the program tries (a fault without degrees three times), in three
+ * kinds of recordings, each with another clock, start, gain and noise; and healthy chips. Prints how often the right fault came
+ * first. A group counts only if its members can't be told apart on that input and recording. --every thins the set out, --floors
+ * makes what must hold the exit status, --write gives one of the recordings (strength 0.62) as a file. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,7 +14,7 @@
 #include <time.h>
 
 #include "../../../frontends/diagnose/rank.h"
-#include "options.h"
+#include "sound.h"
 #include "spoil.h"
 
 #define CLOCK_REACH 0.03
@@ -22,7 +26,7 @@ typedef struct bench {
     size_t references;
     double speech_rms, seconds;
     uint64_t seed;
-    int verbose;
+    int verbose, only_condition; /* -1: all */
 } bench;
 
 typedef struct tally {
@@ -41,18 +45,25 @@ static const char *name_of(int fault)
     return fault == HY_HEALTHY ? "healthy" : hyoid_fault_describe((hyoid_fault)fault)->name;
 }
 
-/* Records the chip, and asks. */
-static int ask(bench *b, hy_supposition is, spoil_condition condition, hy_diagnosis *d, hy_diag *diag)
+/* The chip as a shop would record it; the caller frees it. */
+static float *record(const bench *b, hy_supposition is, spoil_condition condition, size_t *recorded, hy_diag *diag)
 {
     uint64_t seed =
         b->seed + (uint64_t)(is.fault + 2) * 1000 + (uint64_t)(is.strength * 100.0) * 10 + (uint64_t)condition;
     double clock = 1.0 + CLOCK_REACH * (2.0 * spoil_uniform(&seed) - 1.0);
     double gain = pow(10.0, GAIN_REACH_DB * (2.0 * spoil_uniform(&seed) - 1.0) / 20.0);
-    size_t count = 0, recorded = 0;
+    size_t count = 0;
     float *sound = hy_reference_sound(&b->setup, is, clock, &count, diag);
-    float *samples = sound != NULL
-                         ? spoil(sound, count, HY_ANALYSIS_RATE, condition, gain, b->speech_rms, &seed, &recorded)
-                         : NULL;
+    float *samples =
+        sound != NULL ? spoil(sound, count, HY_ANALYSIS_RATE, condition, gain, b->speech_rms, &seed, recorded) : NULL;
+    free(sound);
+    return samples;
+}
+
+static int ask(bench *b, hy_supposition is, spoil_condition condition, hy_diagnosis *d, hy_diag *diag)
+{
+    size_t recorded = 0;
+    float *samples = record(b, is, condition, &recorded, diag);
     hy_recording *recording =
         samples != NULL ? hy_recording_from("bench", samples, recorded, HY_ANALYSIS_RATE, diag) : NULL;
     hy_heard heard;
@@ -64,7 +75,6 @@ static int ask(bench *b, hy_supposition is, spoil_condition condition, hy_diagno
     }
     hy_recording_free(recording);
     free(samples);
-    free(sound);
     return result;
 }
 
@@ -88,19 +98,48 @@ static void judge(bench *b, hy_supposition is, spoil_condition condition, tally 
     if (b->verbose || !right) {
         const hy_candidate *best = &d->candidate[0];
         printf("%s %-17s %-18s %.2f: rank %2zu, %6.1f behind %s/%.2f; dB %.2f against %.2f, semitones %.2f %.2f, "
-               "clock %.4f\n",
+               "clock %.4f, silence %.2f\n",
                right ? "     " : "WRONG", spoil_names[condition], name_of(is.fault), is.strength, rank, -c->support,
                name_of(best->reference->is.fault), best->reference->is.strength, c->fit.spectrum_db,
-               best->fit.spectrum_db, c->fit.pitch, best->fit.pitch, best->fit.clock);
+               best->fit.spectrum_db, c->fit.pitch, best->fit.pitch, best->fit.clock, best->fit.silence_db);
+        if (right && d->candidates > 1) {
+            const hy_candidate *next = &d->candidate[1];
+            printf("      next: %s/%.2f, %.1f behind, dB %.3f against %.3f, semitones %.3f against %.3f\n",
+                   name_of(next->reference->is.fault), next->reference->is.strength, -next->support,
+                   next->fit.spectrum_db, best->fit.spectrum_db, next->fit.pitch, best->fit.pitch);
+        }
         if (d->finding == HY_NOT_EXPLAINED) {
-            printf("      called not explained\n");
+            printf("      called not explained: %.2f dB, silence %.2f\n", d->candidate[0].fit.spectrum_db,
+                   d->candidate[0].fit.silence_db);
         }
         fflush(stdout);
     }
     free(d);
 }
 
-static int set_up(bench *b, hy_input *input, const char *path, hy_diag *diag)
+/* One recording as a WAV file, for the program itself. */
+static int write_one(bench *b, const char *path, const char *fault, spoil_condition condition, hy_diag *diag)
+{
+    const hy_sound_options options = {.rate = HY_ANALYSIS_RATE, .bits = 16};
+    hy_supposition is = {HY_HEALTHY, 0.0};
+    for (int f = 0; f < HYOID_FAULTS; f++) {
+        is = strcmp(fault, name_of(f)) == 0 ? (hy_supposition){f, 0.62} : is;
+    }
+    size_t count = 0;
+    float *samples = record(b, is, condition, &count, diag);
+    hy_sound *sound = samples != NULL ? hy_sound_open(path, &options, diag) : NULL;
+    int result = sound != NULL ? hy_sound_write(sound, samples, count, diag) : -1;
+    if (sound != NULL && (result != 0 || hy_sound_finish(sound, diag) != 0)) {
+        hy_sound_abandon(sound);
+        result = -1;
+    } else if (sound != NULL) {
+        result = hy_sound_commit(sound, diag);
+    }
+    free(samples);
+    return result;
+}
+
+static int set_up(bench *b, hy_input *input, const char *path, int references, hy_diag *diag)
 {
     const hyoid_part *part = hyoid_part_default();
     const hy_host_options host = {.clock_hz = part->nominal_hz, .level = 1};
@@ -110,14 +149,15 @@ static int set_up(bench *b, hy_input *input, const char *path, hy_diag *diag)
     b->seconds = (double)hy_log_end(input->log) * 1e-12;
     b->setup = (hy_reference_setup){input, part, host, b->seconds * 1.3 + 2.0};
     double start = now();
+    size_t count = 0;
     const hy_supposition *all = hy_suppositions(&b->references);
+    b->references = references ? b->references : 0;
     for (size_t i = 0; i < b->references; i++) {
         b->reference[i] = hy_reference_make(&b->setup, all[i], b->reference[0], diag);
         if (b->reference[i] == NULL) {
             return -1;
         }
     }
-    size_t count = 0;
     float *sound = hy_reference_sound(&b->setup, all[0], 1.0, &count, diag);
     if (sound == NULL) {
         return -1;
@@ -140,6 +180,11 @@ static void run(bench *b, int every, int healthy, const char *only, tally fault[
     static const double unseen[] = {0.4, 0.62, 0.87};
     int turn = 0;
     for (int condition = 0; condition < SPOIL_CONDITIONS; condition++) {
+        if (b->only_condition >= 0 && condition != b->only_condition) {
+            turn += 3 * HYOID_FAULTS;
+            b->seed += 1000000 * (uint64_t)healthy;
+            continue;
+        }
         for (int f = 0; f < HYOID_FAULTS; f++) {
             for (int s = 0; s < 3; s++) {
                 if ((only == NULL || strcmp(only, name_of(f)) == 0) &&
@@ -158,10 +203,10 @@ static void run(bench *b, int every, int healthy, const char *only, tally fault[
 int main(int argc, char **argv)
 {
     setvbuf(stdout, NULL, _IOLBF, 0);
-    static bench b = {.seed = 1};
+    static bench b = {.seed = 1, .only_condition = -1};
     static hy_input input;
     int every = 1, healthy = 20, floors = 0;
-    const char *only = NULL;
+    const char *only = NULL, *write = NULL;
     hy_diag diag = {""};
     for (int i = 2; i < argc; i++) {
         if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc) {
@@ -170,6 +215,10 @@ int main(int argc, char **argv)
             every = atoi(argv[++i]);
         } else if (strcmp(argv[i], "--healthy") == 0 && i + 1 < argc) {
             healthy = atoi(argv[++i]);
+        } else if (strcmp(argv[i], "--write") == 0 && i + 1 < argc) {
+            write = argv[++i];
+        } else if (strcmp(argv[i], "--condition") == 0 && i + 1 < argc) {
+            b.only_condition = atoi(argv[++i]);
         } else if (strcmp(argv[i], "--fault") == 0 && i + 1 < argc) {
             only = argv[++i];
         } else if (strcmp(argv[i], "--verbose") == 0) {
@@ -181,9 +230,16 @@ int main(int argc, char **argv)
             return 2;
         }
     }
-    if (argc < 2 || every < 1 || set_up(&b, &input, argv[1], &diag) != 0) {
+    if (argc < 2 || every < 1 || set_up(&b, &input, argv[1], write == NULL, &diag) != 0) {
         fprintf(stderr, "diagnose_bench: %s\n", argc < 2 ? "a score is missing" : diag.text);
         return 2;
+    }
+    if (write != NULL) {
+        int condition = b.only_condition < 0 ? 0 : b.only_condition;
+        int result = write_one(&b, write, only != NULL ? only : "healthy", (spoil_condition)condition, &diag);
+        hy_input_free(&input);
+        fprintf(stderr, "%s\n", diag.text);
+        return result == 0 ? 0 : 2;
     }
     tally fault[SPOIL_CONDITIONS] = {{0, 0, 0}}, well[SPOIL_CONDITIONS] = {{0, 0, 0}};
     printf("seed %llu\n", (unsigned long long)b.seed);

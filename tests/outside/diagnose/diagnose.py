@@ -1,0 +1,91 @@
+#!/usr/bin/python3
+"""diagnose.py DIAGNOSE_BENCH: `hyoid diagnose` as a user runs it: text, JSON, report, exit status. HYOID names the program."""
+import json
+import os
+import struct
+import subprocess
+import sys
+import tempfile
+import wave
+
+HYOID = os.path.abspath(os.environ.get("HYOID", "build/hyoid"))
+CHECK_REPORT = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "report", "check_report.py")
+failed = 0
+
+
+def expect(condition, text):
+    global failed
+    if not condition:
+        failed += 1
+        print("FAIL: " + text)
+
+
+def run(folder, *arguments, status=0):
+    done = subprocess.run([HYOID, *arguments], cwd=folder, capture_output=True, text=True, check=False, timeout=600)
+    expect(done.returncode == status, f"{' '.join(arguments)}: exit {done.returncode}, not {status}: {done.stderr}")
+    return done
+
+
+def record(folder, bench, name, fault, condition):
+    subprocess.run([bench, "survey.score", "--write", name, "--fault", fault, "--condition", str(condition)], cwd=folder,
+                   check=True, capture_output=True, timeout=120)
+
+
+def check_cases(folder, bench):
+    """(fault, condition, options, words that the evidence must hold)"""
+    for fault, condition, options, words in (
+            ("no-noise", 0, ["--gain", "0"], "noise source or its amplitude path"),
+            ("p3-low", 2, [], "sound like the code with P3 = 0"),
+            ("healthy", 1, [], "as they should be")):
+        record(folder, bench, "x.wav", fault, condition)
+        status = 0 if fault == "healthy" else 1
+        done = run(folder, "diagnose", "x.wav", "--input", "survey.score", "--json", "x.json", "--report", "x.html", *options,
+                   status=status)
+        with open(os.path.join(folder, "x.json"), encoding="utf-8") as file:
+            found = json.load(file)
+        first = found["candidates"][0]
+        print(f"{fault}: {found['verdict']}, {first['fault']} {first['strength']} {100 * first['probability']:.0f} %, "
+              f"clock {found['fit']['clock_ratio']:.4f}")
+        expect(first["fault"] == fault, f"{first['fault']} is first, not {fault}")
+        expect(found["verdict"] == ("healthy" if fault == "healthy" else "faulty"), found["verdict"])
+        expect(done.stdout.startswith(found["verdict"] + ": ") and fault in done.stdout, done.stdout)
+        expect(words in done.stdout and any(words in line for line in first["evidence"]), f"no '{words}' in {done.stdout}")
+        expect("ESTIMATE" in done.stdout and found["part"]["estimate"] is True, "the estimate is not called one")
+        expect(len(found["candidates"]) == 42, "not all faults are ranked")
+        expect(abs(sum(c["probability"] for c in found["candidates"]) - 1) < 1e-6, "shares do not add up")
+        expect(done.stderr == "", f"progress in a pipe: {done.stderr!r}")
+    subprocess.run([sys.executable, "-B", CHECK_REPORT, os.path.join(folder, "x.html")], check=True)
+
+
+def check_refusals(folder):
+    with wave.open(os.path.join(folder, "still.wav"), "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(16000)
+        file.writeframes(struct.pack("<32000h", *([0] * 32000)))
+    with open(os.path.join(folder, "cut.wav"), "wb") as out, open(os.path.join(folder, "x.wav"), "rb") as whole:
+        out.write(whole.read(30))
+    before = sorted(os.listdir(folder))
+    for arguments, word in (([], "RECORDING"), (["x.wav"], "--input"), (["x.wav", "--input", "no.score"], "no.score"),
+                            (["no.wav", "--input", "survey.score"], "no.wav"), (["cut.wav", "--input", "survey.score"], "cut.wav"),
+                            (["still.wav", "--input", "survey.score"], "silent"), (["-", "--input", "-"], "both"),
+                            (["x.wav", "--input", "survey.score", "--gain", "x"], "--gain"),
+                            (["x.wav", "--input", "survey.score", "--json", "x.wav"], "overwritten"),
+                            (["x.wav", "--input", "survey.score", "--json", "y", "--report", "y"], "two names"),
+                            (["x.wav", "x.wav"], "second"), (["survey.score", "--input", "survey.score"], "survey.score")):
+        done = run(folder, "diagnose", *arguments, status=2)
+        expect(word in done.stderr and done.stderr.count("\n") == 1, f"{arguments}: {done.stderr!r}")
+    expect(sorted(os.listdir(folder)) == before, "a refused diagnosis leaves files behind")
+
+
+def main():
+    bench = os.path.abspath(sys.argv[1])
+    with tempfile.TemporaryDirectory() as folder:
+        run(folder, "survey", "--short", "--quiet", "-o", "survey.score")
+        check_cases(folder, bench)
+        check_refusals(folder)
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
