@@ -44,6 +44,31 @@ void hy_noise_in_bins(const hy_alignment *alignment, double *power);
 double hy_log_spectral_distance(const double *difference);
 double hy_mel_cepstral_distance(const double *difference);
 
+enum { HY_REPLICAS_MAX = 8 };
+
+/* What the figures of a code are made from. */
+typedef struct hy_workshop {
+    const hy_figures_setup *setup;
+    const hy_alignment *a;
+    hy_bands bands;
+    hy_view *model, *recording, *replica; /* replica: `replicas` of them */
+    int replicas;
+    double noise[HY_VIEW_BINS]; /* in the model's units */
+    double noise_band[HY_BANDS];
+    double gain;   /* power: recording over model */
+    double speech; /* mean square of the speech, model's units */
+} hy_workshop;
+
+/* figures_code.c: mean densities in the bands; by how much (dB) another signal's are above those of the model with the
+ * recording's noise, NAN in bands that are not compared; and the figures of one code. */
+void hy_band_energies(const hy_workshop *w, const double *power, double *band);
+void hy_band_differences(const hy_workshop *w, unsigned code, const hy_view *view, double gain, double *d);
+void hy_code_spectrum(const hy_workshop *w, hy_code_figures *code);
+void hy_code_level(const hy_workshop *w, hy_code_figures *code);
+void hy_code_closure(const hy_workshop *w, hy_code_figures *code);
+void hy_code_formants(const hy_workshop *w, hy_code_figures *code, const double *expected, double cycle_hz,
+                      double f0_hz);
+
 /* figures_times.c: duration, f0 and onset, which need no spectra. `code_of` maps a code to its place in figures. */
 int hy_figures_times(hy_figures *figures, const hy_figures_setup *setup, const int *place_of, hy_diag *diag);
 
