@@ -9,9 +9,11 @@
 #define DEEPEST_DB 60.0
 #define ACTIVE_DB 30.0
 #define MOST_COLOUR (15.0 * HY_LEVELS_PER_DB) /* a band that is weaker than this is missing */
-/* Costs of a path, in quarter dB over all bands (as hy_levels_apart). A step that bends time costs as much as a difference of 1 dB;
- * a frame of the model that is left out, at either end of the recording, as one of 7 dB. */
-enum { BEND = HY_BANDS * HY_LEVELS_PER_DB, LEFT_OUT = 2 * 7 * HY_BANDS * HY_LEVELS_PER_DB, FAR = INT_MAX / 2 };
+/* Costs of a path, in quarter dB over all bands (as hy_levels_apart). Every frame of the model costs twice its difference, however the
+ * path comes to it, so that haste is never cheaper; a frame of the recording that it waits for costs its difference. A step that
+ * bends time costs as much as a difference of 1 dB; a frame of the model that is left out, at either end of the recording, as
+ * one of 10 dB. */
+enum { BEND = HY_BANDS * HY_LEVELS_PER_DB, LEFT_OUT = 2 * 10 * HY_BANDS * HY_LEVELS_PER_DB, FAR = INT_MAX / 2 };
 
 double hy_loud_density(const hy_frames *f, hy_diag *diag)
 {
@@ -160,8 +162,8 @@ static void row(search *s, size_t i)
             cost = s->now[k - 1] + d + BEND;
             move[k] = MODEL_WAITS;
         }
-        if (i > 0 && up >= 0 && up < above->width && s->before[up] + d + BEND < cost) {
-            cost = s->before[up] + d + BEND;
+        if (i > 0 && up >= 0 && up < above->width && s->before[up] + 2 * d + BEND < cost) {
+            cost = s->before[up] + 2 * d + BEND;
             move[k] = RECORDING_WAITS;
         }
         s->now[k] = cost;

@@ -64,6 +64,8 @@ void hy_align_polarity(hy_alignment *a);
 
 /* Where to begin the search for the clock. */
 int hy_clock_start(const hy_alignment *a, const hy_align_setup *setup, double *scale, hy_diag *diag);
+/* Tempo alone; `bent` as below. */
+int hy_clock_tempo(hy_alignment *a, const double *bent, hy_diag *diag);
 /* Tempo, pitch and what they say together; `bent`: the edges' model times at a scale 1 % higher. */
 int hy_clock_refine(hy_alignment *a, const double *bent, hy_diag *diag);
 

@@ -7,11 +7,16 @@
 /* Windows of 12.5 ms, moved by 2.5 ms: about a pitch period, so that the mean over a phoneme shows its envelope, not its harmonics. */
 enum { HY_VIEW_WINDOW = 300, HY_VIEW_FFT = 512, HY_VIEW_BINS = HY_VIEW_FFT / 2 + 1, HY_VIEW_HOP = 60 };
 
+/* A closed stop is listened to from here up, 190 Hz: below lies what is left of hum. */
+enum { HY_CLOSURE_BIN = 4 };
+
 /* One signal, and how the model's times lie in it. */
 typedef struct hy_side {
     const float *x;
     size_t count;
     const hy_alignment *map; /* null: the model's own times */
+    unsigned
+        jitter; /* not 0: edges are moved at random by as much as they are uncertain, differently for each number */
 } hy_side;
 
 /* Mean spectra over all occurrences of each code. */
@@ -29,8 +34,8 @@ int hy_view_make(hy_view *view, const hy_side *side, const hy_alignment *alignme
 /* Whether the whole of a phoneme lies within the recording. */
 int hy_spoken_inside(const hy_alignment *a, size_t i);
 
-/* The good part once more, with another history and the recording's noise, as loud as the model. malloc'd samples. */
-float *hy_replica(const hy_figures_setup *setup, int number, size_t *count, hy_diag *diag);
+/* The good part once more, with another history and noise of this power (HY_VIEW_BINS), as loud as the model. malloc'd samples. */
+float *hy_replica(const hy_figures_setup *setup, const double *noise, int number, size_t *count, hy_diag *diag);
 
 /* The recording's noise in the bins of a view, in the model's units. */
 void hy_noise_in_bins(const hy_alignment *alignment, double *power);
@@ -38,6 +43,31 @@ void hy_noise_in_bins(const hy_alignment *alignment, double *power);
 /* Distances from band differences (dB, NAN: not compared; the mean counts as level and is left out). */
 double hy_log_spectral_distance(const double *difference);
 double hy_mel_cepstral_distance(const double *difference);
+
+enum { HY_REPLICAS_MAX = 8 };
+
+/* What the figures of a code are made from. */
+typedef struct hy_workshop {
+    const hy_figures_setup *setup;
+    const hy_alignment *a;
+    hy_bands bands;
+    hy_view *model, *recording, *replica; /* replica: `replicas` of them */
+    int replicas;
+    double noise[HY_VIEW_BINS]; /* in the model's units */
+    double noise_band[HY_BANDS];
+    double gain;   /* power: recording over model */
+    double speech; /* mean square of the speech, model's units */
+} hy_workshop;
+
+/* figures_code.c: mean densities in the bands; by how much (dB) another signal's are above those of the model with the
+ * recording's noise, NAN in bands that are not compared; and the figures of one code. */
+void hy_band_energies(const hy_workshop *w, const double *power, double *band);
+void hy_band_differences(const hy_workshop *w, unsigned code, const hy_view *view, double gain, double *d);
+void hy_code_spectrum(const hy_workshop *w, hy_code_figures *code);
+void hy_code_level(const hy_workshop *w, hy_code_figures *code);
+void hy_code_closure(const hy_workshop *w, hy_code_figures *code);
+void hy_code_formants(const hy_workshop *w, hy_code_figures *code, const double *expected, double cycle_hz,
+                      double f0_hz);
 
 /* figures_times.c: duration, f0 and onset, which need no spectra. `code_of` maps a code to its place in figures. */
 int hy_figures_times(hy_figures *figures, const hy_figures_setup *setup, const int *place_of, hy_diag *diag);

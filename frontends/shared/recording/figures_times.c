@@ -169,8 +169,8 @@ static int fundamentals(hy_figures *f, const hy_alignment *a, const int *place_o
 
 enum { BEFORE = 6, AFTER = 12, POINTS = BEFORE + AFTER + 1 }; /* frames */
 #define RISE_DB 20.0
-#define SLOWEST_MS 30.0  /* a slower rise of the model is no onset */
-#define ONE_ONSET_MS 8.0 /* two standard deviations of one: the pulses' phase is free */
+#define SLOWEST_MS 30.0   /* a slower rise of the model is no onset */
+#define ONE_ONSET_MS 12.0 /* two standard deviations of one: the pulses' phase is free */
 
 /* Levels around a place, dB, over the usable bands; 0 if they reach beyond the signal. */
 static int trajectory(const hy_alignment *a, const hy_frames *f, double at, const float *noise, double gain,
@@ -210,18 +210,21 @@ static double rise_ms(const double *level, double floor_db, double hop_s)
     if (top - bottom < RISE_DB) {
         return -1;
     }
-    double low = bottom + 0.2 * (top - bottom), high = bottom + 0.8 * (top - bottom), from = -1;
-    for (int i = 1; i < POINTS; i++) {
-        double step = level[i] - level[i - 1];
-        if (level[i - 1] < low && level[i] >= low && from < 0) {
-            from = i - 1 + (low - level[i - 1]) / step;
-        }
-        if (from >= 0 && level[i] >= high) {
-            double to = level[i - 1] < high ? i - 1 + (high - level[i - 1]) / step : i - 1;
-            return 1e3 * hop_s * (to > from ? to - from : 0.0);
-        }
+    double low = bottom + 0.2 * (top - bottom), high = bottom + 0.8 * (top - bottom);
+    int up = 1;
+    while (up < POINTS && !(level[up] >= high && level[up - 1] < high)) {
+        up++;
     }
-    return -1;
+    int down = up < POINTS ? up - 1 : 0; /* the last time that it was low: noise may reach it before */
+    while (down > 0 && level[down] >= low) {
+        down--;
+    }
+    if (down == 0) {
+        return -1;
+    }
+    double from = down + (low - level[down]) / (level[down + 1] - level[down]);
+    double to = up - 1 + (high - level[up - 1]) / (level[up] - level[up - 1]);
+    return 1e3 * hop_s * (to > from ? to - from : 0.0);
 }
 
 static void onsets(hy_figures *f, const hy_alignment *a, const int *place_of)
@@ -232,7 +235,8 @@ static void onsets(hy_figures *f, const hy_alignment *a, const int *place_of)
     for (size_t i = 0; i < a->model->spoken_count; i++) {
         double m[POINTS], r[POINTS];
         int k = place_of[a->model->spoken[i].code];
-        if (!hy_spoken_inside(a, i) || f->code[k].pause || f->code[k].stop ||
+        int from_silence = i == 0 || f->code[place_of[a->model->spoken[i - 1].code]].pause;
+        if (!from_silence || !hy_spoken_inside(a, i) || f->code[k].pause || f->code[k].stop ||
             !trajectory(a, &a->model_frames, a->edge[i].model, a->noise.energy, gain, m) ||
             !trajectory(a, &a->frames, a->edge[i].recording, NULL, 1.0, r)) {
             continue;
