@@ -140,6 +140,29 @@ Test(diagnose, clock_and_start_are_found)
     hy_reference_free(r);
 }
 
+Test(diagnose, pitch_tells_the_clock_of_a_log)
+{
+    hy_input as_log = {.log = input.log};
+    hy_reference_setup fixed = setup;
+    fixed.input = &as_log;
+    hy_reference *r = hy_reference_make(&fixed, (hy_supposition){HY_HEALTHY, 0.0}, NULL, &diag);
+    cr_assert_not_null(r, "%s", diag.text);
+    cr_expect_lt(r->segment[r->segments - 1].chip_s, 1e-4, "times are the host's");
+    const hy_fit_setup how = {1, 1.5, 3.0, NULL};
+    hy_heard heard;
+    hy_fit fit;
+    const hy_reference_setup before = setup;
+    setup = fixed;
+    hear(&heard, HY_HEALTHY, 0.0, 1.02, 0.3);
+    setup = before;
+    cr_assert_eq(hy_fit_find(&fit, &heard, r, &how, NULL, &diag), 0);
+    cr_assert_eq(hy_fit_judge(&fit, &heard, r, &how, &diag), 0);
+    cr_expect_float_eq(fit.clock, 1.02, 0.006, "%.4f", fit.clock);
+    cr_expect_float_eq(fit.delay, 0.3, 0.008, "%.4f", fit.delay);
+    hy_heard_free(&heard);
+    hy_reference_free(r);
+}
+
 Test(diagnose, the_fault_comes_first)
 {
     static const hy_supposition tried[] = {{HY_HEALTHY, 0.0},
