@@ -26,8 +26,10 @@ install(FILES ${CMAKE_CURRENT_BINARY_DIR}/hyoid.pc DESTINATION ${CMAKE_INSTALL_L
 
 set(pages ${PROJECT_SOURCE_DIR}/docs/man)
 install(FILES ${pages}/hyoid.3 DESTINATION ${CMAKE_INSTALL_MANDIR}/man3 COMPONENT libhyoid-dev)
-install(FILES ${pages}/hyoid.1 DESTINATION ${CMAKE_INSTALL_MANDIR}/man1 COMPONENT hyoid)
-install(FILES ${pages}/hyoid-score.5 ${pages}/hyoid-part.5 ${pages}/hyoid-log.5
+file(GLOB verb_pages CONFIGURE_DEPENDS ${pages}/hyoid.1 ${pages}/hyoid-*.1) # the program, and a page for a verb
+install(FILES ${verb_pages} DESTINATION ${CMAKE_INSTALL_MANDIR}/man1 COMPONENT hyoid)
+file(GLOB format_pages CONFIGURE_DEPENDS ${pages}/hyoid-*.5)
+install(FILES ${format_pages}
         DESTINATION ${CMAKE_INSTALL_MANDIR}/man5 COMPONENT hyoid)
 foreach(component libhyoid0 libhyoid-dev hyoid)
   install(FILES ${PROJECT_SOURCE_DIR}/LICENSE RENAME copyright

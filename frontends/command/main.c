@@ -4,12 +4,19 @@
 
 #include <hyoid/hyoid.h>
 
+#include "../calibrate/calibrate.h"
 #include "../chart/chart.h"
+#include "../compare/compare.h"
 #include "../diagnose/diagnose.h"
+#include "../firmware/firmware.h"
+#include "../live/live.h"
 #include "../part/part.h"
 #include "../render/render.h"
 #include "../spell/spell.h"
 #include "../survey/survey.h"
+#include "../sweep/sweep.h"
+#include "../timing/timing.h"
+#include "../vectors/vectors.h"
 #include "outfile.h"
 #include "text.h"
 
@@ -19,13 +26,21 @@ typedef struct verb {
     const char *what;
 } verb;
 
+/* In the order of a user's day: hear it, know the part, judge and measure a chip, build a new one. */
 static const verb verbs[] = {
-    {"render", hy_render_main, "a score or write log -> sound, pins, labels, picture"},
-    {"chart", hy_chart_main, "the 64 phoneme codes"},
-    {"part", hy_part_main, "check, show or export a part: the numbers of a piece of silicon"},
+    {"render", hy_render_main, "a score, write log or capture -> sound, pins, labels, picture"},
+    {"live", hy_live_main, "hear it while you turn the clock: sound card, keys, recordings"},
     {"spell", hy_spell_main, "English text -> a score"},
-    {"diagnose", hy_diagnose_main, "which fault explains a recording of a chip"},
+    {"sweep", hy_sweep_main, "one input at many clocks: pitch, tempo, formants, images"},
+    {"chart", hy_chart_main, "the 64 phoneme codes: meant and measured"},
+    {"part", hy_part_main, "check, show, compare or export a part: the numbers of a piece of silicon"},
     {"survey", hy_survey_main, "the test sequence that a recording for a test or calibration must contain"},
+    {"timing", hy_timing_main, "a capture of a board -> is its handshake right?"},
+    {"compare", hy_compare_main, "a recording -> does the part sound right? phoneme by phoneme"},
+    {"diagnose", hy_diagnose_main, "a recording -> which fault explains it?"},
+    {"calibrate", hy_calibrate_main, "recordings of a chip -> a part that speaks like it"},
+    {"vectors", hy_vectors_main, "an input -> stimulus and expected pins by clock, for an HDL test bench"},
+    {"firmware", hy_firmware_main, "a microcontroller's firmware drives the chip, pin by pin"},
 };
 enum { VERBS = sizeof verbs / sizeof verbs[0] };
 
@@ -35,7 +50,7 @@ static int help(void)
            "Usage: hyoid VERB ...\n\n",
            HYOID_VERSION_MAJOR, HYOID_VERSION_MINOR, HYOID_VERSION_PATCH);
     for (size_t i = 0; i < VERBS; i++) {
-        printf("  %-8s %s\n", verbs[i].name, verbs[i].what);
+        printf("  %-9s %s\n", verbs[i].name, verbs[i].what);
     }
     printf("\nhyoid VERB --help tells more; hyoid --version names the version.\n"
            "The built-in part is an estimate: no dump of a real mask was read.\n");

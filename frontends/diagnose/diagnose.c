@@ -43,7 +43,7 @@ static const hy_usage usage = {
     "The built-in part is an estimate: a healthy chip may differ from it. Mains and monitor voltages\n"
     "inside a cabinet can kill; see the cautions in docs/diagnose.md before you record.",
     options,
-    "Examples (docs/diagnose.md has more):\n"
+    "Examples:\n"
     "  hyoid survey --short -o survey.score --sound good.wav\n"
     "  hyoid diagnose good.wav --input survey.score --report good.html",
 };

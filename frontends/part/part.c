@@ -1,4 +1,4 @@
-/* hyoid part: checks a part folder, explains its numbers, writes the default part out. */
+/* hyoid part: checks a part folder, explains its numbers, compares two parts, writes the default part out. */
 #include "part.h"
 
 #include <errno.h>
@@ -7,17 +7,19 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "diff.h"
 #include "options.h"
 #include "outfile.h"
 #include "partfile_fields.h"
 #include "text.h"
 
-enum { OPT_PART, OPT_OUTPUT, OPT_C };
+enum { OPT_PART, OPT_OUTPUT, OPT_C, OPT_JSON };
 
 static const hy_option options[] = {
     {"part", 0, "DIR", "the part to show or export, instead of the built-in default"},
-    {"output", 'o', "FILE", "where show and export --c write; - is standard output (default)"},
+    {"output", 'o', "FILE", "where show, diff and export --c write; - is standard output (default)"},
     {"c", 0, NULL, "export: write the part as a C initialiser (core/part_default.inc)"},
+    {"json", 0, NULL, "diff: write JSON"},
     {NULL, 0, NULL, NULL},
 };
 
@@ -25,6 +27,7 @@ static const hy_usage usage = {
     "part",
     "check DIR\n"
     "show [CODE | SYMBOL | CONSTANT] [--part DIR] [-o FILE]\n"
+    "diff A B [--json] [-o FILE]\n"
     "export DIR\n"
     "export --c [--part DIR] [-o FILE]",
     "A part is a folder with two tables, phonemes.csv and constants.csv, in which every number\n"
@@ -33,6 +36,8 @@ static const hy_usage usage = {
     "check   reads a folder and says the first thing that is wrong with it: status 0 if it is a\n"
     "        part, 1 if it breaks a rule, 2 if it can't be read\n"
     "show    explains numbers in Hz, dB and ms, with their provenance; without a name, a summary\n"
+    "diff    every number in which two parts differ, as it stands and as it sounds (Hz, dB, ms);\n"
+    "        a part is a folder or `default`; status 0 if they are equal, 1 if they differ\n"
     "export  writes the default part's tables to DIR for editing; existing files are never touched\n"
     "\n"
     "The built-in default part is an ESTIMATE from published, recalled and fitted figures, not a\n"
@@ -40,15 +45,15 @@ static const hy_usage usage = {
     options,
     "Examples:\n"
     "  hyoid part show 0x2c\n"
-    "  hyoid part show pitch_period",
+    "  hyoid part diff default reference/parts/default",
 };
 
 typedef struct request {
-    const char *operands[3];
+    const char *operands[4];
     int count;
     const char *part;
     const char *output;
-    int c;
+    int c, json;
 } request;
 
 static int write_to(const char *path, const char *what, const request *r, const hy_partfile *file, hy_diag *diag)
@@ -206,42 +211,109 @@ static int export_folder(const request *r, hy_diag *diag)
 
 static int wrong_verb(const char *word, hy_diag *diag)
 {
-    static const char *const words[] = {"check", "show", "export"};
+    static const char *const words[] = {"check", "show", "diff", "export"};
     if (word == NULL) {
-        hy_fail(diag, "part needs check, show or export; `hyoid part --help` explains them");
+        hy_fail(diag, "part needs check, show, diff or export; `hyoid part --help` explains them");
     } else {
-        hy_near near = hy_near_names(word, strlen(word), words, 3);
+        hy_near near = hy_near_names(word, strlen(word), words, 4);
         if (near.text[0] != '\0') {
             hy_fail(diag, "part can't %s; did you mean %s?", hy_show(word, strlen(word)).text, near.text);
         } else {
-            hy_fail(diag, "part can't %s; it has check, show and export", hy_show(word, strlen(word)).text);
+            hy_fail(diag, "part can't %s; it has check, show, diff and export", hy_show(word, strlen(word)).text);
         }
     }
     return hy_refuse(diag);
 }
 
+static hy_partfile *named_part(const char *name, hy_diag *diag)
+{
+    return strcmp(name, "default") == 0 ? hy_partfile_default(diag) : hy_partfile_read(name, diag);
+}
+
+static int write_diff(const request *r, const hy_diff *d, hy_diag *diag)
+{
+    hy_outfile *out = hy_outfile_open(r->output != NULL ? r->output : "-", diag);
+    int status = out != NULL ? 0 : -1;
+    if (status == 0 && r->json) {
+        status = hy_diff_json(d, hy_outfile_stream(out), diag);
+    } else if (status == 0) {
+        hy_diff_print(d, hy_outfile_stream(out));
+    }
+    if (status != 0) {
+        hy_outfile_abandon(out);
+        return -1;
+    }
+    return hy_outfile_commit(out, diag);
+}
+
+/* The verdict: 0 equal, 1 different, 2 bad input. */
+static int diff(const request *r, hy_diag *diag)
+{
+    if (r->count < 3) {
+        hy_fail(diag, "part diff needs two parts, each a folder or `default`: hyoid part diff A B");
+        return hy_refuse(diag);
+    }
+    hy_partfile *a = named_part(r->operands[1], diag);
+    hy_partfile *b = a != NULL ? named_part(r->operands[2], diag) : NULL;
+    hy_diff d = {.count = 0};
+    int status = b != NULL ? hy_diff_make(&d, a, r->operands[1], b, r->operands[2], diag) : -1;
+    int differ = d.count > 0;
+    if (status == 0) {
+        status = write_diff(r, &d, diag);
+    }
+    hy_diff_free(&d);
+    hy_partfile_free(a);
+    hy_partfile_free(b);
+    return status == 0 ? differ : hy_refuse(diag);
+}
+
+/* What may stand behind each word. */
+typedef struct form {
+    const char *name;
+    int operands; /* at most, with the word itself */
+    int part, output;
+} form;
+
+static int refuse_option(const form *f, const char *option, hy_diag *diag)
+{
+    hy_fail(diag, "option --%s does not go with part %s", option, f->name);
+    return hy_refuse(diag);
+}
+
 static int act(const request *r, hy_diag *diag)
 {
+    static const form forms[] = {{"check", 2, 0, 0}, {"show", 2, 1, 1}, {"diff", 3, 0, 1}, {"export", 2, 1, 1}};
     const char *verb = r->operands[0];
-    if (verb == NULL || (strcmp(verb, "check") != 0 && strcmp(verb, "show") != 0 && strcmp(verb, "export") != 0)) {
+    const form *f = NULL;
+    for (size_t i = 0; verb != NULL && i < sizeof forms / sizeof forms[0]; i++) {
+        f = strcmp(verb, forms[i].name) == 0 ? &forms[i] : f;
+    }
+    if (f == NULL) {
         return wrong_verb(verb, diag);
     }
     int is_export = strcmp(verb, "export") == 0;
-    int most = is_export && r->c ? 1 : 2;
+    int most = is_export && r->c ? 1 : f->operands;
     if (r->count > most) {
         hy_fail(diag, "part %s: one operand too many: %s", verb, r->operands[most]);
         return hy_refuse(diag);
     }
     if (r->c && !is_export) {
-        hy_fail(diag, "option --c goes with export, not with %s", verb);
-        return hy_refuse(diag);
+        return refuse_option(f, "c", diag);
+    }
+    if (r->json && strcmp(verb, "diff") != 0) {
+        return refuse_option(f, "json", diag);
+    }
+    if (r->part != NULL && !f->part) {
+        return refuse_option(f, "part", diag);
+    }
+    if (r->output != NULL && !f->output) {
+        return refuse_option(f, "output", diag);
     }
     if (strcmp(verb, "check") == 0) {
-        if (r->part != NULL || r->output != NULL) {
-            hy_fail(diag, "part check takes a folder and no options");
-            return hy_refuse(diag);
-        }
         return check(r, diag);
+    }
+    if (strcmp(verb, "diff") == 0) {
+        return diff(r, diag);
     }
     return is_export && !r->c ? export_folder(r, diag) : text_of_part(r, r->operands[1], diag);
 }
@@ -249,7 +321,7 @@ static int act(const request *r, hy_diag *diag)
 int hy_part_main(int argc, char **argv)
 {
     hy_diag diag = {""};
-    request r = {{NULL, NULL, NULL}, 0, NULL, NULL, 0};
+    request r = {{NULL, NULL, NULL, NULL}, 0, NULL, NULL, 0, 0};
     hy_options state;
     hy_options_start(&state, &usage, argc, argv);
     for (;;) {
@@ -263,8 +335,11 @@ int hy_part_main(int argc, char **argv)
         case OPT_C:
             r.c = 1;
             break;
+        case OPT_JSON:
+            r.json = 1;
+            break;
         case HY_OPERAND:
-            if (r.count < 3) {
+            if (r.count < 4) {
                 r.operands[r.count++] = state.value;
             }
             break;

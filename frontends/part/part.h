@@ -6,7 +6,7 @@
 
 #include "partfile.h"
 
-/* The verb: hyoid part check|show|export. argv[0] is "part". Returns the exit status. */
+/* The verb: hyoid part check|show|diff|export. argv[0] is "part". Returns the exit status. */
 int hy_part_main(int argc, char **argv);
 
 /* Explains what `what` names (a code, a symbol, a constant or the stem of several), or the whole part if it is null.

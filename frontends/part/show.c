@@ -7,6 +7,7 @@
 #include "part.h"
 #include "partfile_fields.h"
 #include "score.h"
+#include "senses.h"
 #include "text.h"
 
 enum { PAGE = 78, INDENT = 10 };
@@ -120,7 +121,12 @@ static void show_constant(const hy_partfile *file, const hy_constant *c, unsigne
 {
     char name[64];
     const char *full = hy_constant_name(c, index, name, sizeof name);
+    hy_sense sense = hy_sense_of_constant(hy_partfile_part(file), c, index);
+    hy_sense_text sounds = hy_sense_say(&sense);
     print_number(out, full, hy_partfile_constant(file, full), c->meaning);
+    if (sounds.text[0] != '\0') {
+        fprintf(out, "%*s%s: %s\n", INDENT, "", sense.what, sounds.text);
+    }
 }
 
 /* The name itself, or the stem of "pulse[3]" or "f1.k0". */
@@ -236,7 +242,8 @@ int hy_part_show(const hy_partfile *file, const char *name, const char *what, FI
     fprintf(out, "Part: %s, fingerprint %016llx; hertz and milliseconds are for its nominal clock of %.10g Hz.\n",
             name, (unsigned long long)hyoid_part_hash(part), part->nominal_hz);
     if (hyoid_part_hash(part) == hyoid_part_hash(hyoid_part_default())) {
-        fprintf(out, "%s\n", hy_default_part_note);
+        int built_in = strcmp(name, "default") == 0;
+        fprintf(out, "%s%s\n", built_in ? "" : "Its numbers are those of the default part. ", hy_default_part_note);
     }
     if (what != NULL) {
         return show_named(file, what, out, diag);

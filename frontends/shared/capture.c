@@ -1,10 +1,11 @@
-/* From a dump to a write log. With a clock in it the dump is read twice: the clock's story first, as what a glide's
+/* From a capture to a write log. With a clock in it the capture is read twice: the clock's story first, as what a glide's
  * beginning was shows later, then the pins, with the clock's events among them. */
 #include "capture.h"
 
 #include <assert.h>
 #include <inttypes.h>
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "capture_private.h"
@@ -21,8 +22,9 @@ enum { CODE_BITS = 0x3f, LEVEL_SHIFT = HY_I0, STROBE_BIT = 1 << HY_STROBE };
 typedef struct capture {
     FILE *in;
     const char *name;
+    double rate; /* of its samples, as the map says; 0: not */
     hy_diag *diag;
-    hy_vcd_reader *reader;
+    hy_waves *reader;
     hy_capture_map map;
     hy_log *clock, *request; /* of the first reading; null: the capture has none */
     hy_counted_clock counted;
@@ -30,7 +32,7 @@ typedef struct capture {
 
 static int64_t shifted(const capture *c, int64_t ps)
 {
-    return ps < 0 ? 0 : ps - hy_vcd_reader_first(c->reader);
+    return ps < 0 ? 0 : ps - hy_waves_first(c->reader);
 }
 
 /* What stands at the first time stamp is no change. */
@@ -39,13 +41,13 @@ static int is_start(const capture *c, int64_t ps)
     return shifted(c, ps) == 0;
 }
 
-/* Reads the header, each time anew: the file may have changed. */
+/* Reads what stands ahead of the changes, each time anew: the file may have changed. */
 static int open_dump(capture *c, const char *map)
 {
-    hy_vcd_reader_close(c->reader);
+    hy_waves_close(c->reader);
     rewind(c->in);
-    c->reader = hy_vcd_reader_open(c->in, c->name, c->diag);
-    return c->reader != NULL ? hy_capture_map_find(&c->map, map, c->reader, c->name, c->diag) : -1;
+    c->reader = hy_waves_open(c->in, c->name, c->rate, c->diag);
+    return c->reader != NULL ? hy_capture_map_find(&c->map, map, 0, c->reader, c->name, c->diag) : -1;
 }
 
 /* ---- first reading: clock and request ---- */
@@ -62,7 +64,7 @@ static int hear_hz(first_reading *f, const hy_vcd_change *change)
         return 0;
     }
     if (!(change->real >= 0.0 && change->real <= HYOID_CLOCK_MAX)) {
-        return hy_vcd_reader_refuse(f->c->reader, "a frequency in Hz, 0 to 100000000");
+        return hy_waves_refuse(f->c->reader, "a frequency in Hz, 0 to 100000000");
     }
     return hy_stated_clock_add(&f->stated, shifted(f->c, change->ps), change->real);
 }
@@ -93,7 +95,7 @@ static int hear(void *user, const hy_vcd_change *change)
         return hear_hz(f, change);
     }
     for (int i = HY_WIRE_REQUEST; i <= HY_WIRE_CLOCK; i++) {
-        char digit = wire[i].mapped && wire[i].signal == change->signal ? hy_vcd_digit(change, wire[i].bit) : 'x';
+        char digit = wire[i].mapped && wire[i].signal == change->signal ? hy_wire_level(&wire[i], change) : 'x';
         if (digit > '1') {
             continue; /* unknown: the level that was known last */
         }
@@ -124,7 +126,7 @@ static int end_clock(first_reading *f, int64_t end)
         return hy_fail(c->diag,
                        "%s: %s, the clock, does not toggle at 100 Hz or more; a clock pin that does, or none and "
                        "--clock HZ would be right",
-                       c->name, hy_vcd_reader_name(c->reader, c->map.wire[HY_WIRE_CLOCK].var).text);
+                       c->name, hy_waves_name(c->reader, c->map.wire[HY_WIRE_CLOCK].var).text);
     }
     return hy_log_end(c->clock) > end ? 0 : hy_log_append(c->clock, &last, 0, c->diag);
 }
@@ -138,18 +140,18 @@ static int read_clock(capture *c)
     if (c->diag->text[0] != '\0') {
         return -1;
     }
-    f.stated = (hy_stated_clock){.log = c->clock, .diag = c->diag, .step = hy_vcd_reader_step(c->reader)};
+    f.stated = (hy_stated_clock){.log = c->clock, .diag = c->diag, .step = hy_waves_step(c->reader)};
     c->counted = (hy_counted_clock){.log = c->clock, .diag = c->diag};
     for (int i = HY_WIRE_REQUEST; i < HY_WIRES; i++) {
         if (wire[i].mapped) {
-            hy_vcd_reader_select(c->reader, wire[i].var);
+            hy_waves_select(c->reader, wire[i].var);
         }
     }
     const hy_vcd_listener listener = {.user = &f, .change = hear};
-    if (hy_vcd_reader_run(c->reader, &listener, c->diag) != 0) {
+    if (hy_waves_run(c->reader, &listener, c->diag) != 0) {
         return -1;
     }
-    return end_clock(&f, shifted(c, hy_vcd_reader_last(c->reader)));
+    return end_clock(&f, shifted(c, hy_waves_last(c->reader)));
 }
 
 /* ---- second reading: pins ---- */
@@ -312,7 +314,7 @@ static int see(void *user, const hy_vcd_change *change)
         if (!wire[i].mapped || wire[i].signal != change->signal) {
             continue;
         }
-        char digit = hy_vcd_digit(change, wire[i].bit);
+        char digit = hy_wire_level(&wire[i], change);
         unsigned bit = 1u << i;
         s->unknown = digit > '1' ? s->unknown | bit : s->unknown & ~bit;
         if (digit <= '1' || i < HY_I0) { /* an unknown bit of the code reads as 0; other pins keep their level */
@@ -358,7 +360,7 @@ static int see_comment(void *user, int64_t ps, const char *text)
 static int start_clock(second_reading *s, const hyoid_part *part)
 {
     capture *c = s->c;
-    s->placer = (hy_placer){.step = hy_vcd_reader_step(c->reader), .delay = part->request_delay};
+    s->placer = (hy_placer){.step = hy_waves_step(c->reader), .delay = part->request_delay};
     if (c->clock == NULL) {
         return 0;
     }
@@ -379,15 +381,15 @@ static int read_pins(second_reading *s, const hyoid_part *part)
     capture *c = s->c;
     for (int i = 0; i < HY_PINS; i++) {
         if (c->map.wire[i].mapped) {
-            hy_vcd_reader_select(c->reader, c->map.wire[i].var);
+            hy_waves_select(c->reader, c->map.wire[i].var);
             s->unknown |= 1u << i;
         }
     }
     const hy_vcd_listener listener = {.user = s, .change = see, .comment = see_comment};
-    if (start_clock(s, part) != 0 || hy_vcd_reader_run(c->reader, &listener, c->diag) != 0) {
+    if (start_clock(s, part) != 0 || hy_waves_run(c->reader, &listener, c->diag) != 0) {
         return -1;
     }
-    int64_t end = shifted(c, hy_vcd_reader_last(c->reader));
+    int64_t end = shifted(c, hy_waves_last(c->reader));
     return tell_group(s) != 0 || clock_up_to(s, end, end) != 0 ? -1 : append(s, end, HY_END, 0);
 }
 
@@ -396,7 +398,7 @@ static int read_pins(second_reading *s, const hyoid_part *part)
 static void say_all(const second_reading *s, hy_capture_note *note)
 {
     const capture *c = s->c;
-    hy_capture_map_tell(&c->map, c->reader, c->name, note);
+    hy_capture_map_tell(&c->map, c->reader, c->name, ", clock by --clock", note);
     if (c->map.wire[HY_WIRE_CLOCK].mapped) {
         hy_capture_say(note, "note: %s: the clock is approximate: the mean over 10 ms, %.6g..%.6g kHz\n", c->name,
                        c->counted.least * 1e-3, c->counted.most * 1e-3);
@@ -436,8 +438,13 @@ hy_log *hy_capture_read(FILE *in, const char *name, const char *map, const hyoid
 {
     capture c = {.in = in, .name = name, .diag = diag};
     *note = (hy_capture_note){{0}};
-    hy_log *log = read_all(&c, map, part, note);
-    hy_vcd_reader_close(c.reader);
+    char *text = NULL;
+    hy_log *log = NULL;
+    if (hy_capture_map_text(map, &text, &c.rate, diag) == 0) {
+        log = read_all(&c, text, part, note);
+    }
+    free(text);
+    hy_waves_close(c.reader);
     hy_log_free(c.clock);
     hy_log_free(c.request);
     return log;

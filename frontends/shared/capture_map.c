@@ -12,7 +12,7 @@ static const char *const keys[HY_WIRES] = {"p0", "p1", "p2",     "p3",      "p4"
 enum { CODE_PINS = HY_P5 + 1 };
 
 typedef struct finder {
-    const hy_vcd_reader *reader;
+    const hy_waves *reader;
     const char *name; /* of the file */
     hy_diag *diag;
 } finder;
@@ -54,24 +54,24 @@ static int in_range(const hy_vcd_var *var, int32_t bit, unsigned *position)
 }
 
 /* All variables that the text names, with at least so many of the scopes. */
-static found search(const hy_vcd_reader *reader, const char *text, size_t length, int fold, int least)
+static found search(const hy_waves *reader, const char *text, size_t length, int fold, int least)
 {
     found f = {0};
     int32_t wanted = 0;
     size_t base = split_bit(text, length, &wanted);
-    for (unsigned i = 0; i < hy_vcd_reader_vars(reader); i++) {
-        hy_vcd_var var = hy_vcd_reader_var(reader, i);
+    for (unsigned i = 0; i < hy_waves_vars(reader); i++) {
+        hy_vcd_var var = hy_waves_var(reader, i);
         unsigned position = 0;
-        int whole = hy_vcd_reader_matches(reader, i, text, length, fold) >= least;
+        int whole = hy_waves_matches(reader, i, text, length, fold) >= least;
         int part = !whole && base > 0 && in_range(&var, wanted, &position) &&
-                   hy_vcd_reader_matches(reader, i, text, base, fold) >= least;
+                   hy_waves_matches(reader, i, text, base, fold) >= least;
         if (!whole && !part) {
             continue;
         }
         if (f.hits == 0) {
             f = (found){.hits = 1, .first = i, .has_bit = part, .bit = position};
-        } else if (f.hits == 1 && (hy_vcd_reader_var(reader, f.first).signal != var.signal || f.has_bit != part ||
-                                   f.bit != position)) {
+        } else if (f.hits == 1 &&
+                   (hy_waves_var(reader, f.first).signal != var.signal || f.has_bit != part || f.bit != position)) {
             f.hits = 2;
             f.second = i;
         }
@@ -80,7 +80,7 @@ static found search(const hy_vcd_reader *reader, const char *text, size_t length
 }
 
 /* A full name goes before one without scopes, the right case before the other. */
-static found lookup(const hy_vcd_reader *reader, const char *text, size_t length)
+static found lookup(const hy_waves *reader, const char *text, size_t length)
 {
     found f = {0};
     for (int fold = 0; fold <= 1 && f.hits == 0; fold++) {
@@ -96,11 +96,11 @@ static found lookup(const hy_vcd_reader *reader, const char *text, size_t length
 /* The names nearest to the one that is not there, or the first few that are. */
 static void name_others(const finder *f, const char *text, size_t length, char *out, size_t size)
 {
-    unsigned count = hy_vcd_reader_vars(f->reader);
+    unsigned count = hy_waves_vars(f->reader);
     hy_near near = {{0}};
     const char **names = malloc((count + 1) * sizeof *names);
     for (unsigned i = 0; names != NULL && i < count; i++) {
-        names[i] = hy_vcd_reader_var(f->reader, i).name;
+        names[i] = hy_waves_var(f->reader, i).name;
     }
     if (names != NULL) {
         near = hy_near_names(text, length, names, count);
@@ -115,7 +115,7 @@ static void name_others(const finder *f, const char *text, size_t length, char *
         const char *more = i == 0 ? (count == 0 ? "it has none" : "it has ") : ", ";
         hy_vcd_name full = {{0}};
         if (i < count) {
-            full = hy_vcd_reader_name(f->reader, i);
+            full = hy_waves_name(f->reader, i);
         } else if (i > 0) {
             break;
         }
@@ -131,8 +131,8 @@ static void name_others(const finder *f, const char *text, size_t length, char *
 static int ambiguous(const finder *f, const char *key, const found *hit)
 {
     return hy_fail(f->diag, "%s: %s could be %.150s or %.150s; a name with its scopes would be right: --map %s=NAME",
-                   f->name, key, hy_vcd_reader_name(f->reader, hit->first).text,
-                   hy_vcd_reader_name(f->reader, hit->second).text, key);
+                   f->name, key, hy_waves_name(f->reader, hit->first).text,
+                   hy_waves_name(f->reader, hit->second).text, key);
 }
 
 static int missing(const finder *f, const char *key)
@@ -147,8 +147,8 @@ static int missing(const finder *f, const char *key)
 
 static int take(const finder *f, int wire, const found *hit, hy_wire *taken)
 {
-    hy_vcd_var var = hy_vcd_reader_var(f->reader, hit->first);
-    hy_vcd_name name = hy_vcd_reader_name(f->reader, hit->first);
+    hy_vcd_var var = hy_waves_var(f->reader, hit->first);
+    hy_vcd_name name = hy_waves_name(f->reader, hit->first);
     if (wire == HY_WIRE_HZ && !var.is_real) {
         return hy_fail(f->diag,
                        "%s: %s is no real; clock_hz is a frequency in Hz as a real, clock a pin that toggles",
@@ -161,20 +161,20 @@ static int take(const finder *f, int wire, const found *hit, hy_wire *taken)
         return hy_fail(f->diag, "%s: %s has %u bits; --map %s=%s[%d] or another bit would be right", f->name,
                        name.text, var.width, keys[wire], var.name, var.lsb);
     }
-    *taken = (hy_wire){1, hit->first, var.signal, hit->bit};
+    *taken = (hy_wire){.mapped = 1, .var = hit->first, .signal = var.signal, .bit = hit->bit};
     return 0;
 }
 
 static int take_vector(const finder *f, const found *hit, hy_capture_map *map)
 {
-    hy_vcd_var var = hy_vcd_reader_var(f->reader, hit->first);
+    hy_vcd_var var = hy_waves_var(f->reader, hit->first);
     if (hit->has_bit || var.is_real || var.is_text || var.width < CODE_PINS) {
         return hy_fail(f->diag,
                        "%s: %s is no vector of six bits or more, as --map p=NAME needs; p0=NAME,p1=... would do",
-                       f->name, hy_vcd_reader_name(f->reader, hit->first).text);
+                       f->name, hy_waves_name(f->reader, hit->first).text);
     }
     for (unsigned i = 0; i < CODE_PINS; i++) {
-        map->wire[i] = (hy_wire){1, hit->first, var.signal, i};
+        map->wire[i] = (hy_wire){.mapped = 1, .var = hit->first, .signal = var.signal, .bit = i};
     }
     return 0;
 }
@@ -192,10 +192,13 @@ static int read_item(const finder *f, const char *item, size_t length, hy_captur
         wire++;
     }
     int vector = hy_word_is(item, key, "p");
+    if (hy_word_is(item, key, "rate")) {
+        return 0; /* hy_capture_map_text has taken it */
+    }
     if (key + 1 >= length || (wire == HY_WIRES && !vector)) {
         return hy_fail(
             f->diag,
-            "--map %s: KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, request, clock, clock_hz",
+            "--map %s: KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, request, clock, clock_hz, rate",
             hy_show(item, length).text);
     }
     for (int i = vector ? 0 : wire; i < (vector ? CODE_PINS : wire + 1); i++) {
@@ -205,16 +208,27 @@ static int read_item(const finder *f, const char *item, size_t length, hy_captur
         }
     }
     const char *text = item + key + 1;
-    found hit = lookup(f->reader, text, length - key - 1);
+    size_t left = length - key - 1;
+    found hit = lookup(f->reader, text, left);
+    int inverted = hit.hits == 0 && text[0] == '!' && wire != HY_WIRE_HZ;
+    if (inverted) {
+        hit = lookup(f->reader, ++text, --left);
+    }
     if (hit.hits == 0) {
         char others[260] = "";
-        name_others(f, text, length - key - 1, others, sizeof others);
+        name_others(f, text, left, others, sizeof others);
         return hy_fail(f->diag, "--map %s: %s has no such signal; %s", hy_show(item, length).text, f->name, others);
     }
     if (hit.hits > 1) {
         return ambiguous(f, vector ? "p" : keys[wire], &hit);
     }
-    return vector ? take_vector(f, &hit, map) : take(f, wire, &hit, &map->wire[wire]);
+    if ((vector ? take_vector(f, &hit, map) : take(f, wire, &hit, &map->wire[wire])) != 0) {
+        return -1;
+    }
+    for (int i = vector ? 0 : wire; i < (vector ? CODE_PINS : wire + 1); i++) {
+        map->wire[i].inverted = inverted;
+    }
+    return 0;
 }
 
 static int read_map(const finder *f, const char *text, hy_capture_map *map)
@@ -240,8 +254,21 @@ static int read_map(const finder *f, const char *text, hy_capture_map *map)
 
 static int guess(const finder *f, int wire, hy_capture_map *map)
 {
+    static const struct {
+        int wire;
+        const char *name;
+    } others[] = {{HY_STROBE, "stb"}, {HY_WIRE_REQUEST, "req"}, {HY_WIRE_REQUEST, "a/r"}, {HY_WIRE_CLOCK, "clk"}};
     const char *key = keys[wire];
     found hit = lookup(f->reader, key, strlen(key));
+    for (size_t i = 0; i < sizeof others / sizeof others[0] && hit.hits == 0; i++) {
+        if (others[i].wire == wire) {
+            hit = lookup(f->reader, others[i].name, strlen(others[i].name));
+        }
+    }
+    if (wire == HY_WIRE_CLOCK && (hit.hits != 1 || hit.has_bit || hy_waves_var(f->reader, hit.first).width != 1 ||
+                                  hy_waves_var(f->reader, hit.first).is_real)) {
+        return 0; /* some other clock, or one of many: it can be done without */
+    }
     if (hit.hits > 1 && wire != HY_WIRE_REQUEST) { /* without request a capture can be played as well */
         return ambiguous(f, key, &hit);
     }
@@ -256,7 +283,7 @@ static int guess(const finder *f, int wire, hy_capture_map *map)
 static int guess_code(const finder *f, hy_capture_map *map)
 {
     found hit = lookup(f->reader, "p", 1);
-    if (hit.hits == 1 && hy_vcd_reader_var(f->reader, hit.first).width == CODE_PINS) {
+    if (hit.hits == 1 && hy_waves_var(f->reader, hit.first).width == CODE_PINS) {
         map->guessed = 1;
         return take_vector(f, &hit, map);
     }
@@ -277,8 +304,8 @@ static int guess_code(const finder *f, hy_capture_map *map)
     return 0;
 }
 
-int hy_capture_map_find(hy_capture_map *map, const char *text, const hy_vcd_reader *reader, const char *name,
-                        hy_diag *diag)
+int hy_capture_map_find(hy_capture_map *map, const char *text, int clock_too, const hy_waves *reader,
+                        const char *name, hy_diag *diag)
 {
     const finder f = {reader, name, diag};
     *map = (hy_capture_map){0};
@@ -302,12 +329,19 @@ int hy_capture_map_find(hy_capture_map *map, const char *text, const hy_vcd_read
         }
     }
     for (int i = HY_I0; i < HY_WIRES; i++) {
-        int clock = i == HY_WIRE_CLOCK || (i == HY_WIRE_HZ && wire[HY_WIRE_CLOCK].mapped);
+        int clock = (i == HY_WIRE_CLOCK && (!clock_too || wire[HY_WIRE_HZ].mapped)) ||
+                    (i == HY_WIRE_HZ && wire[HY_WIRE_CLOCK].mapped);
         if (!wire[i].mapped && !clock && guess(&f, i, map) != 0) {
             return -1;
         }
     }
     return wire[HY_STROBE].mapped ? 0 : missing(&f, keys[HY_STROBE]);
+}
+
+char hy_wire_level(const hy_wire *wire, const hy_vcd_change *change)
+{
+    char digit = hy_vcd_digit(change, wire->bit);
+    return (char)(wire->inverted && digit <= '1' ? '0' + '1' - digit : digit);
 }
 
 /* ---- telling ---- */
@@ -325,13 +359,13 @@ void hy_capture_say(hy_capture_note *note, const char *format, ...)
 }
 
 /* "key = NAME", with bit numbers as declared when there are more bits than these. */
-static void say_wire(const hy_wire *low, const hy_wire *high, const hy_vcd_reader *reader, const char *key,
+static void say_wire(const hy_wire *low, const hy_wire *high, const hy_waves *reader, const char *key,
                      hy_capture_note *note)
 {
-    hy_vcd_name name = hy_vcd_reader_name(reader, low->var);
-    hy_vcd_var var = hy_vcd_reader_var(reader, low->var);
+    hy_vcd_name name = hy_waves_name(reader, low->var);
+    hy_vcd_var var = hy_waves_var(reader, low->var);
     if (var.is_real || var.width == 1) {
-        hy_capture_say(note, "%s = %s", key, name.text);
+        hy_capture_say(note, "%s = %s%s", key, low->inverted ? "!" : "", name.text);
         return;
     }
     char *bracket = var.ranged ? strrchr(name.text, '[') : NULL;
@@ -339,20 +373,22 @@ static void say_wire(const hy_wire *low, const hy_wire *high, const hy_vcd_reade
         *bracket = '\0';
     }
     int32_t sign = var.msb >= var.lsb ? 1 : -1;
-    hy_capture_say(note, "%s = %s[%d", key, name.text, var.lsb + sign * (int32_t)high->bit);
+    hy_capture_say(note, "%s = %s%s[%d", key, low->inverted ? "!" : "", name.text,
+                   var.lsb + sign * (int32_t)high->bit);
     if (high->bit != low->bit) {
         hy_capture_say(note, ":%d", var.lsb + sign * (int32_t)low->bit);
     }
     hy_capture_say(note, "]");
 }
 
-void hy_capture_map_tell(const hy_capture_map *map, const hy_vcd_reader *reader, const char *name,
+void hy_capture_map_tell(const hy_capture_map *map, const hy_waves *reader, const char *name, const char *no_clock,
                          hy_capture_note *note)
 {
     const hy_wire *wire = map->wire;
     int vector = wire[0].mapped;
     for (unsigned i = 0; i < CODE_PINS; i++) {
-        vector = vector && wire[i].mapped && wire[i].var == wire[0].var && wire[i].bit == wire[0].bit + i;
+        vector = vector && wire[i].mapped && wire[i].var == wire[0].var && wire[i].bit == wire[0].bit + i &&
+                 wire[i].inverted == wire[0].inverted;
     }
     hy_capture_say(note, "note: %s: ", name);
     if (vector) {
@@ -370,6 +406,6 @@ void hy_capture_map_tell(const hy_capture_map *map, const hy_vcd_reader *reader,
         }
     }
     int clock = wire[HY_WIRE_CLOCK].mapped || wire[HY_WIRE_HZ].mapped;
-    hy_capture_say(note, "%s%s\n", clock ? "" : ", clock by --clock",
+    hy_capture_say(note, "%s%s\n", clock ? "" : no_clock,
                    map->guessed ? " (guessed by name; --map says otherwise)" : "");
 }

@@ -1,10 +1,11 @@
-/* What the parts of the capture reader share: capture.c (pins), capture_map.c (names), capture_clock.c (the clock's story),
+/* What the parts of the capture reader share: capture.c (pins), capture_map.c (names), capture_map_text.c (the map's
+ * text), capture_clock.c (the clock's story),
  * capture_place.c (which side of a clock edge). */
 #ifndef HY_CAPTURE_PRIVATE_H
 #define HY_CAPTURE_PRIVATE_H
 
 #include "capture.h"
-#include "vcd_read.h"
+#include "waves/waves.h"
 
 /* ---- names ---- */
 
@@ -14,6 +15,7 @@ enum { HY_WIRE_REQUEST = HY_PINS, HY_WIRE_CLOCK, HY_WIRE_HZ, HY_WIRES };
 typedef struct hy_wire {
     int mapped;
     unsigned var, signal, bit; /* bit: 0 the rightmost */
+    int inverted;              /* the board has an inverter between the pin and this signal */
 } hy_wire;
 
 typedef struct hy_capture_map {
@@ -21,9 +23,18 @@ typedef struct hy_capture_map {
     int guessed; /* at least one of them by its name */
 } hy_capture_map;
 
-int hy_capture_map_find(hy_capture_map *map, const char *text, const hy_vcd_reader *reader, const char *name,
-                        hy_diag *diag);
-void hy_capture_map_tell(const hy_capture_map *map, const hy_vcd_reader *reader, const char *name,
+/* The map's text, which may stand in a file; null if there is none. The caller frees it. `rate`: what it says of the samples, or
+ * 0. 0, or -1. */
+int hy_capture_map_text(const char *map, char **text, double *rate, hy_diag *diag);
+
+/* `clock_too`: a clock pin is looked for by its name as the others are. */
+int hy_capture_map_find(hy_capture_map *map, const char *text, int clock_too, const hy_waves *reader,
+                        const char *name, hy_diag *diag);
+/* The pin's level, '0', '1', 'x' or 'z', as its signal's change shows it. */
+char hy_wire_level(const hy_wire *wire, const hy_vcd_change *change);
+
+/* What is which pin, as a line; `no_clock` ends it if the capture has none. */
+void hy_capture_map_tell(const hy_capture_map *map, const hy_waves *reader, const char *name, const char *no_clock,
                          hy_capture_note *note);
 
 /* Adds to the note as far as there is room. */

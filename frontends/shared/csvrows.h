@@ -10,7 +10,7 @@
 
 #include "diag.h"
 
-enum { HY_CSV_COLUMNS_MAX = 16, HY_CSV_FIELD_MAX = 2000, HY_CSV_FILE_MAX = 4 << 20 };
+enum { HY_CSV_COLUMNS_MAX = 24, HY_CSV_FIELD_MAX = 2000, HY_CSV_FILE_MAX = 4 << 20 };
 
 typedef struct hy_cell {
     const char *text; /* unquoted, in the arena */

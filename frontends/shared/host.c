@@ -274,6 +274,7 @@ static int finish(host *h)
             return too_long(h, h->said);
         }
         h->now = reached > h->now ? reached : h->now;
+        h->now = h->clock_ps > h->now ? h->clock_ps : h->now; /* a glide to 0 arrived while request was waited for */
     }
     if (h->gliding && h->glide.to > h->now) {
         h->now = h->glide.to;

@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 
 #include "capture.h"
+#include "waves/waves.h"
 
 static int has_extension(const char *path, const char *extension)
 {
@@ -51,18 +52,7 @@ static int looks_like_log(FILE *in)
     return strncmp(text, heading, sizeof heading - 1) == 0;
 }
 
-/* A value change dump begins with a keyword; neither a log nor a score can. */
-static int looks_like_capture(FILE *in)
-{
-    char head[256] = "";
-    size_t n = fread(head, 1, sizeof head - 1, in);
-    head[n] = '\0';
-    rewind(in);
-    const char *text = strncmp(head, "\xef\xbb\xbf", 3) == 0 ? head + 3 : head;
-    return text[strspn(text, " \t\r\n")] == '$';
-}
-
-static FILE *open_input(const char *path, const char *name, hy_diag *diag)
+FILE *hy_input_open(const char *path, const char *name, hy_diag *diag)
 {
     if (strcmp(path, "-") == 0) {
         return spooled(stdin, name, diag);
@@ -186,24 +176,21 @@ int hy_input_read_mapped(hy_input *input, const char *path, const char *map, con
     memset(input, 0, sizeof *input);
     *note = (hy_capture_note){{0}};
     const char *name = strcmp(path, "-") == 0 ? "standard input" : path;
-    if (has_extension(path, ".sr")) {
-        return hy_fail(diag,
-                       "%s: sessions (.sr) are not read yet; as .vcd it would do: sigrok-cli -i %s -O vcd -o x.vcd",
-                       name, path);
-    }
-    FILE *in = open_input(path, name, diag);
+    FILE *in = hy_input_open(path, name, diag);
     if (in == NULL) {
         return -1;
     }
     int is_score = has_extension(path, ".score");
     int is_log = has_extension(path, ".csv");
-    int is_capture = has_extension(path, ".vcd") || (!is_score && !is_log && looks_like_capture(in));
-    is_log = is_log || (!is_score && !is_capture && looks_like_log(in));
+    hy_waves_form form = hy_waves_look(in);
+    int is_capture = has_extension(path, ".vcd") || has_extension(path, ".sr") ||
+                     (is_log && form == HY_WAVES_TABLE) || (!is_score && !is_log && form != HY_WAVES_NONE);
+    is_log = !is_capture && (is_log || (!is_score && looks_like_log(in)));
     int result;
     if (is_capture) {
         result = take_log(input, hy_capture_read(in, name, map, part, note, diag), options, diag);
     } else if (map != NULL) {
-        result = hy_fail(diag, "--map is for captures (.vcd); %s is none", name);
+        result = hy_fail(diag, "--map is for captures (.vcd, .sr, .csv); %s is none", name);
     } else if (is_log) {
         result = take_log(input, hy_log_read_csv(in, name, diag), options, diag);
     } else {

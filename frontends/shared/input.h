@@ -22,4 +22,8 @@ int hy_input_read(hy_input *input, const char *path, const hyoid_part *part, con
                   hy_diag *diag);
 void hy_input_free(hy_input *input);
 
+/* The file, or standard input for "-", as a stream that can be rewound (what can't is copied). `name` is for messages. Null on
+ * error. */
+FILE *hy_input_open(const char *path, const char *name, hy_diag *diag);
+
 #endif

@@ -24,13 +24,19 @@ struct hy_outfile {
  * handler can read it whatever was interrupted. */
 enum { SLOTS = 32, NAME_SIZE = 4096 };
 static char names[SLOTS][NAME_SIZE];
-static atomic_int name_state[SLOTS]; /* 0 free, 1 being filled in, 2 a file to remove */
+static atomic_int
+    name_state[SLOTS]; /* 0 free, 1 being filled in, 2 a file to remove, 3 a folder to remove after them */
 
 static void remove_all_and_die(int signal_number)
 {
     for (int i = 0; i < SLOTS; i++) {
         if (atomic_load(&name_state[i]) == 2) {
             unlink(names[i]);
+        }
+    }
+    for (int i = 0; i < SLOTS; i++) {
+        if (atomic_load(&name_state[i]) == 3) {
+            rmdir(names[i]);
         }
     }
     signal(signal_number, SIG_DFL);
@@ -104,6 +110,24 @@ static int claim_slot(void)
         }
     }
     return -1;
+}
+
+int hy_outfile_guard(const char *path, int folder)
+{
+    const size_t size = strlen(path) + 1;
+    const int slot = size <= NAME_SIZE ? claim_slot() : -1;
+    if (slot >= 0) {
+        memcpy(names[slot], path, size);
+        atomic_store(&name_state[slot], folder ? 3 : 2);
+    }
+    return slot;
+}
+
+void hy_outfile_unguard(int guard)
+{
+    if (guard >= 0) {
+        atomic_store(&name_state[guard], 0);
+    }
 }
 
 static void release_slot(hy_outfile *out)

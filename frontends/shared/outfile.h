@@ -36,4 +36,9 @@ void hy_outfile_abandon(hy_outfile *out);
  * error of the write that met the limit. Call it once, from main, before any thread starts. */
 void hy_outfile_clean_on_signal(void);
 
+/* The same care for a file, or for a folder after all files, that someone else makes and takes away: a number for
+ * hy_outfile_unguard, or -1 if the path is too long or there are too many. */
+int hy_outfile_guard(const char *path, int folder);
+void hy_outfile_unguard(int guard);
+
 #endif

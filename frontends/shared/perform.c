@@ -92,6 +92,7 @@ static hyoid_status apply(hyoid_stream *stream, const hy_event *event)
 typedef struct bend {
     double scale;
     int64_t offset;
+    int64_t end_ps; /* what is bent to behind it is left out */
 } bend;
 
 static int play(hyoid_stream *stream, hy_log *log, bend bent, void (*input)(void *, const hy_event *), void *user,
@@ -104,6 +105,9 @@ static int play(hyoid_stream *stream, hy_log *log, bend bent, void (*input)(void
     int more;
     while ((more = hy_log_next(log, &event, diag)) == 1) {
         event.ps += bent.offset;
+        if (event.ps > bent.end_ps) {
+            return 0;
+        }
         event.to_ps += event.to_ps > 0 ? bent.offset : 0;
         event.hz *= bent.scale;
         event.to_hz *= bent.scale;
@@ -139,7 +143,7 @@ int hy_perform(const hy_performance *p, hy_diag *diag)
     if (p->prepare != NULL) {
         p->prepare(o->user, &stream);
     }
-    const bend bent = {p->clock_scale > 0.0 ? p->clock_scale : 1.0, p->offset_ps};
+    const bend bent = {p->clock_scale > 0.0 ? p->clock_scale : 1.0, p->offset_ps, p->end_ps};
     if (play(&stream, p->log, bent, p->input, o->user, diag) != 0) {
         return -1;
     }
@@ -156,7 +160,7 @@ int64_t hy_perform_end(hy_log *log, const hyoid_part *part, hy_diag *diag)
     if (status != HYOID_OK) {
         return hy_fail(diag, "cannot start the chip: %s", hyoid_status_text(status));
     }
-    if (play(&stream, log, (bend){1.0, 0}, NULL, NULL, diag) != 0) {
+    if (play(&stream, log, (bend){1.0, 0, INT64_MAX}, NULL, NULL, diag) != 0) {
         return -1;
     }
     int64_t reached = -1;

@@ -12,7 +12,7 @@ typedef struct hy_performance {
     const hyoid_part *part;
     uint32_t rate;           /* host samples per second, or 0 for none */
     int no_images;           /* leave the staircase's images out of the frames */
-    int64_t end_ps;          /* runs to here, at least the log's end */
+    int64_t end_ps;          /* runs to here; what the log does later is left out */
     hyoid_observer observer; /* what the chip does; any may be null. It hears of no pin or level at or after end_ps,
                                 and of exactly ceil(end_ps * rate) frames */
     double clock_scale;      /* the part's own oscillator against what the log says, such as 1.017; 0 means 1 */

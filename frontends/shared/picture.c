@@ -155,29 +155,16 @@ void hy_picture_mark(hy_picture *picture, int64_t ps, const char *name)
     free(clean);
 }
 
-static cairo_status_t put_png(void *user, const unsigned char *data, unsigned length)
-{
-    return fwrite(data, 1, length, user) == length ? CAIRO_STATUS_SUCCESS : CAIRO_STATUS_WRITE_ERROR;
-}
-
 int hy_picture_finish(hy_picture *picture, hy_diag *diag)
 {
     hy_spectrum_end(picture->spectrum);
-    cairo_surface_t *page = hy_picture_draw(picture);
+    cairo_t *page = hy_picture_draw(picture);
     if (page == NULL) {
         return hy_outfile_fail(picture->file, ENOMEM, diag);
     }
-    errno = 0;
-    cairo_status_t status = cairo_surface_write_to_png_stream(page, put_png, hy_outfile_stream(picture->file));
-    int error = errno;
-    cairo_surface_destroy(page);
-    if (status == CAIRO_STATUS_WRITE_ERROR) {
-        return hy_outfile_fail(picture->file, error, diag);
-    }
-    if (status != CAIRO_STATUS_SUCCESS) {
-        return hy_fail(diag, "cannot draw the picture: %s", cairo_status_to_string(status));
-    }
-    return hy_outfile_finish(picture->file, diag);
+    int status = hy_page_write(page, picture->file, diag);
+    cairo_destroy(page);
+    return status;
 }
 
 int hy_picture_commit(hy_picture *picture, hy_diag *diag)

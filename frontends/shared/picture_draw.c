@@ -40,19 +40,12 @@ static void head(cairo_t *cr, const hy_picture *picture)
     hy_text_within(cr, 20, 32, 19, 1, HY_INK, picture->title, right - used - 20 - 40);
 }
 
-cairo_surface_t *hy_picture_draw(const hy_picture *picture)
+cairo_t *hy_picture_draw(const hy_picture *picture)
 {
-    cairo_surface_t *page = cairo_image_surface_create(CAIRO_FORMAT_RGB24, HY_PAGE_WIDTH, HY_PAGE_HEIGHT);
-    cairo_t *cr = cairo_create(page);
-    cairo_font_options_t *options = cairo_font_options_create();
-    cairo_font_options_set_antialias(options, CAIRO_ANTIALIAS_GRAY); /* not what a desktop happens to prefer */
-    cairo_font_options_set_hint_style(options, CAIRO_HINT_STYLE_SLIGHT);
-    cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
-    cairo_set_font_options(cr, options);
-    cairo_font_options_destroy(options);
-
-    hy_set_colour(cr, HY_PAPER, 1);
-    cairo_paint(cr);
+    cairo_t *cr = hy_page_new(HY_PAGE_WIDTH, HY_PAGE_HEIGHT);
+    if (cr == NULL) {
+        return NULL;
+    }
     head(cr, picture);
     hy_draw_spectrogram(cr, picture, spectrum);
     hy_draw_time_axis(cr, picture, spectrum.y, AXIS_Y);
@@ -65,11 +58,5 @@ cairo_surface_t *hy_picture_draw(const hy_picture *picture)
         hy_text(cr, HY_PLOT_X + HY_COLUMNS / 2.0, spectrum.y + spectrum.height / 2, 0.5, 16, 0, HY_SOFT,
                 "Nothing sounded: the length is 0");
     }
-    int failed = cairo_status(cr) != CAIRO_STATUS_SUCCESS || cairo_surface_status(page) != CAIRO_STATUS_SUCCESS;
-    cairo_destroy(cr);
-    if (failed) {
-        cairo_surface_destroy(page);
-        return NULL;
-    }
-    return page;
+    return cr;
 }

@@ -10,6 +10,7 @@
 #include <stdint.h>
 
 #include "outfile.h"
+#include "page.h"
 #include "picture.h"
 
 enum { HY_COLUMNS = 1364, HY_ROWS = 440 }; /* of the plot and the spectrogram, pixels */
@@ -67,7 +68,7 @@ enum { HY_PLOT_X = 130, HY_PAGE_WIDTH = 1600, HY_PAGE_HEIGHT = 900 };
 double hy_picture_x(const hy_picture *picture, int64_t ps);
 
 /* picture_draw.c: the whole page. Null if it can't be made. */
-cairo_surface_t *hy_picture_draw(const hy_picture *picture);
+cairo_t *hy_picture_draw(const hy_picture *picture);
 
 /* picture_spectrogram.c */
 void hy_draw_spectrogram(cairo_t *cr, const hy_picture *picture, hy_strip strip);
@@ -82,35 +83,8 @@ void hy_draw_request(cairo_t *cr, const hy_picture *picture, hy_strip strip);
 void hy_draw_clock(cairo_t *cr, const hy_picture *picture, hy_strip strip);
 void hy_draw_time_axis(cairo_t *cr, const hy_picture *picture, double top, double y);
 
-/* Sizes of text. The page is meant to be read on A4 as well: 12 pixels are 2.1 mm there. */
-#define HY_SMALL 11
-#define HY_NORMAL 12
-#define HY_STRONG 13.5
-
-/* picture_text.c. Colours are 0xrrggbb. align: 0 left, 0.5 centre, 1 right of x; y is the base line. */
-enum {
-    HY_PAPER = 0xfdfdfb,
-    HY_INK = 0x1c2733,
-    HY_SOFT = 0x66727f, /* secondary text */
-    HY_RULE = 0xc9cfd4, /* frames */
-    HY_GRID = 0xe9ecec,
-    HY_WARM = 0xb4531a, /* clock */
-    HY_FLAG = 0xa3123f  /* marks */
-};
-void hy_set_colour(cairo_t *cr, unsigned rgb, double alpha);
-double hy_text_width(cairo_t *cr, double size, int bold, const char *text);
-void hy_text(cairo_t *cr, double x, double y, double align, double size, int bold, unsigned rgb, const char *text);
-/* Cuts at the end, with an ellipsis, to fit `width`; nothing if not even that fits. Returns the width used. */
-double hy_text_within(cairo_t *cr, double x, double y, double size, int bold, unsigned rgb, const char *text,
-                      double width);
-/* Whether the font has a glyph for every character. */
-int hy_text_possible(cairo_t *cr, double size, const char *text);
-/* A copy that is valid UTF-8 without control characters; null if memory is out. */
-char *hy_text_clean(const char *text);
 /* Name of a strip, with a unit under it, in the left margin. */
 void hy_strip_name(cairo_t *cr, hy_strip strip, const char *name, const char *unit);
 void hy_strip_frame(cairo_t *cr, hy_strip strip);
-/* 1, 2 or 5 times a power of ten, so that at most `most` steps cover `range`. */
-double hy_nice_step(double range, int most);
 
 #endif

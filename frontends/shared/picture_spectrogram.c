@@ -3,38 +3,10 @@
 
 #include "picture_private.h"
 
-#define RANGE_DB 60.0
-#define EMPHASIS_HZ 50.0
-
-/* From paper to ink: lightness falls evenly (so grey prints keep the order), by way of green-blue to a dark blue.
- * OKLab (Ottosson 2020) to sRGB; t from 0 to 1. */
-static unsigned colour(double t)
-{
-    double lightness = 0.99 - 0.79 * t;
-    double hue = (175 + 95 * t) * 3.14159265358979323846 / 180;
-    double chroma = 0.105 * sqrt(t) * (1 - 0.55 * t);
-    double a = chroma * cos(hue);
-    double b = chroma * sin(hue);
-    double l = pow(lightness + 0.3963377774 * a + 0.2158037573 * b, 3);
-    double m = pow(lightness - 0.1055613458 * a - 0.0638541728 * b, 3);
-    double s = pow(lightness - 0.0894841775 * a - 1.2914855480 * b, 3);
-    double linear[3] = {4.0767416621 * l - 3.3077115913 * m + 0.2309699292 * s,
-                        -1.2684380046 * l + 2.6097574011 * m - 0.3413193965 * s,
-                        -0.0041960863 * l - 0.7034186147 * m + 1.7076147010 * s};
-    unsigned rgb = 0;
-    for (int i = 0; i < 3; i++) {
-        double v = linear[i] <= 0.0031308 ? 12.92 * linear[i] : 1.055 * pow(linear[i], 1 / 2.4) - 0.055;
-        v = v < 0 ? 0 : v > 1 ? 1 : v;
-        rgb = rgb << 8 | (unsigned)(v * 255 + 0.5);
-    }
-    return rgb;
-}
-
-/* Speech falls by some 6 dB an octave; raised by as much, its upper formants show. */
 static double emphasised(const hy_picture *picture, int column, int row)
 {
     double hz = hy_spectrum_top(picture->spectrum) * (row + 0.5) / HY_ROWS;
-    return (double)hy_spectrum_column(picture->spectrum, column)[row] * (hz * hz + EMPHASIS_HZ * EMPHASIS_HZ);
+    return hy_emphasised((double)hy_spectrum_column(picture->spectrum, column)[row], hz);
 }
 
 static double largest(const hy_picture *picture)
@@ -63,7 +35,7 @@ static void paint(cairo_t *cr, const hy_picture *picture, hy_strip strip, const 
         uint32_t *line = (uint32_t *)(void *)(data + (ptrdiff_t)(HY_ROWS - 1 - row) * stride);
         for (int column = 0; column < HY_COLUMNS; column++) {
             double power = emphasised(picture, column, row);
-            double t = most > 0 && power > 0 ? 1 + 10 * log10(power / most) / RANGE_DB : 0;
+            double t = most > 0 && power > 0 ? 1 + 10 * log10(power / most) / HY_SHADE_RANGE_DB : 0;
             line[column] = shade[t <= 0 ? 0 : t >= 1 ? 255 : (int)(t * 255)];
         }
     }
@@ -106,7 +78,7 @@ static void shade_scale(cairo_t *cr, hy_strip strip, const unsigned shade[256])
         char text[16];
         snprintf(text, sizeof text, db == 0 ? "0 dB" : "\u2212%d", db);
         hy_text(cr, x + 21,
-                strip.y + height * db / RANGE_DB +
+                strip.y + height * db / HY_SHADE_RANGE_DB +
                     (db == 0    ? 9
                      : db == 60 ? 0
                                 : 4),
@@ -118,7 +90,7 @@ void hy_draw_spectrogram(cairo_t *cr, const hy_picture *picture, hy_strip strip)
 {
     unsigned shade[256];
     for (int i = 0; i < 256; i++) {
-        shade[i] = colour(i / 255.0);
+        shade[i] = hy_shade(i / 255.0);
     }
     paint(cr, picture, strip, shade);
     hy_strip_frame(cr, strip);

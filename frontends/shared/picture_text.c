@@ -134,12 +134,3 @@ void hy_strip_frame(cairo_t *cr, hy_strip strip)
     cairo_rectangle(cr, HY_PLOT_X - 0.5, strip.y - 0.5, HY_COLUMNS + 1, strip.height + 1);
     cairo_stroke(cr);
 }
-
-double hy_nice_step(double range, int most)
-{
-    double rough = range / most;
-    double power = pow(10, floor(log10(rough)));
-    double part = rough / power;
-    const double slack = 1 + 1e-9;
-    return power * (part <= slack ? 1 : part <= 2 * slack ? 2 : part <= 5 * slack ? 5 : 10);
-}

@@ -13,14 +13,16 @@
 #include "sound.h"
 #include "text.h"
 
-enum { OUTPUT, LOG, C_ARRAY, SOUND, SHORT, CLOCK, FIXED_CLOCK, PART, QUIET };
+enum { OUTPUT, LOG, C_ARRAY, SOUND, CALIBRATION, SHORT, CLOCK, FIXED_CLOCK, PART, QUIET };
 
 static const hy_option options[] = {
     [OUTPUT] = {"output", 'o', "FILE.score", "the score (default: standard output, if nothing else is asked for)"},
     [LOG] = {"log", 0, "FILE.csv", "the writes with their times, as a board that waits for request makes them"},
     [C_ARRAY] = {"c", 0, "FILE.h", "C arrays for a microcontroller: code, inflection, waits, clock steps"},
     [SOUND] = {"sound", 0, "FILE.wav", "what a good chip says to it (48000 samples a second; .wav, .flac or .ogg)"},
-    [SHORT] = {"short", 0, NULL, "about 20 s, for a test; without it about 80 s, for a calibration"},
+    [CALIBRATION] = {"calibration", 0, NULL,
+                     "the sequence for `hyoid calibrate`: every phoneme behind a burst, about 60 s"},
+    [SHORT] = {"short", 0, NULL, "about 20 s instead of 80 s (--calibration: 28 s instead of 60 s)"},
     [CLOCK] = {"clock", 0, "HZ", "the board's clock, 50k to 5M (default: the part's nominal clock)"},
     [FIXED_CLOCK] = {"fixed-clock", 0, NULL, "no clock steps: the board can't change its clock"},
     [PART] = {"part", 0, "DIR",
@@ -37,6 +39,8 @@ static const hy_usage usage = {
     "`hyoid diagnose` or `hyoid calibrate` can judge a chip. All codes, all inflection levels, held\n"
     "sounds, transitions between all classes of sounds, cut phonemes, clock steps, clicks for\n"
     "alignment at both ends, silence for the noise floor; the score says why each is there.\n"
+    "With --calibration: the sequence that `hyoid calibrate` needs, in which a burst stands ahead of\n"
+    "each phoneme.\n"
     "\n"
     "Recordings are made at a working board: mains and the picture tube's charge can kill, a\n"
     "live chassis and an earthed recorder must be isolated from each other (docs/diagnose.md).",
@@ -71,6 +75,9 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
             return hy_fail(diag, "a file's name is empty");
         }
         r->place[option] = value;
+        return 0;
+    case CALIBRATION:
+        r->survey.calibration = 1;
         return 0;
     case SHORT:
         r->survey.brief = 1;
@@ -116,7 +123,11 @@ static hy_score *write_score(const request *r, char **text, size_t *size, hy_dia
         hy_fail(diag, "memory is short for the score");
         return NULL;
     }
-    hy_survey_score(memory, &r->survey);
+    if (r->survey.calibration) {
+        hy_survey_calibration(memory, &r->survey);
+    } else {
+        hy_survey_score(memory, &r->survey);
+    }
     if (fclose(memory) != 0) {
         hy_fail(diag, "memory is short for the score");
         return NULL;

@@ -1,7 +1,7 @@
 #!/bin/sh
 # Fuzzes every target from its committed corpus, two at a time, and says what came of it. Exit status 1: something was found.
 #
-#   sh tests/fuzz/run.sh [SECONDS] [TARGET...]        60 seconds each; score log part snapshot api, and vcd if it is there
+#   sh tests/fuzz/run.sh [SECONDS] [TARGET...]        60 seconds each; score log part snapshot api wiring, and what else there is
 #
 # HYOID_FUZZ_BUILD names the build folder (build/fuzz), HYOID_FUZZ_OUT where logs, reproducers and the grown corpora go.
 set -eu
@@ -34,8 +34,10 @@ sh frontends/packages.sh $needs_build clang libclang-rt-14-dev libcriterion-dev
 seconds=${1:-60}
 [ $# = 0 ] || shift
 if [ $# = 0 ]; then
-    set -- score log part snapshot api
-    [ ! -f tests/fuzz/fuzz_vcd.c ] || set -- "$@" vcd
+    set -- score log part snapshot api wiring
+    for more in vcd session table; do
+        [ ! -f "tests/fuzz/fuzz_$more.c" ] || set -- "$@" "$more"
+    done
 fi
 out=${HYOID_FUZZ_OUT:-$(mktemp -d "${TMPDIR:-/tmp}/hyoid-fuzz.XXXXXX")}
 mkdir -p "$build" "$out"

@@ -133,12 +133,12 @@ def register_walks():
 
 def pitch_periods():
     """Filter cycles in a pitch period of each code at each inflection level, once F1 has arrived.
-    Right because: docs/chip.md, Sources: 204 - 20 level, and an eighth (whole) of the F1 register, which is 17 times
+    Right because: docs/chip.md, Sources: 190 - 20 level, and an eighth (whole) of the F1 register, which is 17 times
     the F1 code of reference/parts/default/phonemes.csv."""
     yield "code,level,period"
     for code in range(64):
         for level in range(4):
-            yield f"0x{code:02x},{level},{204 - 20 * level + 17 * WORD[code]['f1'] // 8}"
+            yield f"0x{code:02x},{level},{190 - 20 * level + 17 * WORD[code]['f1'] // 8}"
 
 
 # ---- f: slots ----

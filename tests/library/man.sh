@@ -5,8 +5,11 @@ set -eu
 . "$(dirname "$0")/lib.sh"
 need mandoc
 cd "$HYOID_SOURCE/docs/man"
-for page in hyoid.1 hyoid.3 hyoid-score.5 hyoid-part.5 hyoid-log.5; do
+for page in *.[0-9]; do
     mandoc -Tlint -Wwarning "$page" || fail "$page is not clean"
+done
+for verb in $("$HYOID" --help | sed -n 's/^  \([a-z]*\) .*/\1/p'); do
+    grep -q -w "$verb" hyoid.1 || fail "hyoid(1) lacks $verb"
 done
 plain() {
     mandoc -Tascii "$1" | col -b

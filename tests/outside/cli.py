@@ -442,13 +442,18 @@ def examples():
             os.mkdir(os.path.join(f.path, ".bin"))
             os.symlink(HYOID, os.path.join(f.path, ".bin/hyoid"))
             for line in lines:
+                if verb == "live" or line.startswith("hyoid calibrate"):
+                    continue  # needs a sound card; takes a minute: tests/outside/live and tests/outside/calibrate try them
+                if line.startswith("avr-gcc") and shutil.which("avr-gcc") is None and "CI" not in os.environ:
+                    break
                 count += 1
                 result = subprocess.run(["sh", "-ec", line], cwd=f.path, capture_output=True, check=False,
                                         env=dict(os.environ, PATH=f.path + "/.bin:" + os.environ["PATH"]))
                 check.same(result.returncode, 0, f"{line}: {result.stderr.decode()}")
-                named = [word for word in line.split() if word.endswith((".wav", ".flac", ".png", ".csv"))]
+                named = [word for word in line.split()
+                         if word.endswith((".wav", ".flac", ".png", ".csv", ".score", ".h", ".html", ".json", ".vcd"))]
                 for word in named:
-                    check.that(os.path.getsize(os.path.join(f.path, word)) > 1000, f"{line}: {word}")
+                    check.that(os.path.getsize(os.path.join(f.path, word)) > 100, f"{line}: {word}")
                 check.that(named or len(result.stdout) > 100, f"{line}: says something")
     check.that(count >= 6, f"{count} examples")
 

@@ -336,11 +336,12 @@ Test(capture, maps)
 Test(capture, maps_that_are_refused)
 {
     static const char *const wrong[][2] = {
-        {"", "--map \"\": KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, request, clock, clock_hz"},
-        {"p0=",
-         "--map \"p0=\": KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, request, clock, clock_hz"},
+        {"",
+         "--map \"\": KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, request, clock, clock_hz, rate"},
+        {"p0=", "--map \"p0=\": KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, request, clock, "
+                "clock_hz, rate"},
         {"p6=wr", "--map \"p6=wr\": KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, request, clock, "
-                  "clock_hz"},
+                  "clock_hz, rate"},
         {"p=bus,p3=wr_a", "--map \"p3=wr_a\": p3 is mapped twice; one of the two must go"},
         {"p=bus,strobe=wr",
          "t.vcd: strobe could be top.a.wr or top.b.wr; a name with its scopes would be right: --map "
@@ -401,8 +402,8 @@ Test(capture, by_extension_or_by_its_first_line)
     cr_expect_not_null(strstr(diag.text, "a.score is none"));
     diag.text[0] = '\0';
     cr_expect_eq(hy_input_read(&input, written("a.sr", "PK"), part, &host, &diag), -1);
-    cr_expect_not_null(
-        strstr(diag.text, "a.sr: sessions (.sr) are not read yet; as .vcd it would do: sigrok-cli -i "));
+    cr_expect_not_null(strstr(diag.text, "a.sr: no whole ZIP archive, as a session is"));
+    cr_expect_not_null(strstr(diag.text, "at byte 2: cut off?"));
 }
 
 Test(capture, the_manual_s_example)

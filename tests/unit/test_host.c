@@ -206,6 +206,11 @@ Test(host, a_glide_can_be_interrupted)
     cr_expect_eq(nth(log, HY_CLOCK, 3).ps, -1);
     hy_log_free(log);
 
+    log = play("aa/250 glide 0 over 40ms hh"); /* it arrives before the last phoneme's time is over, which never is */
+    cr_expect_eq(nth(log, HY_CLOCK, 2).hz, 0.0);
+    cr_expect_eq(hy_log_end(log), nth(log, HY_CLOCK, 2).ps);
+    hy_log_free(log);
+
     log = play("glide 360k over 1s glide 1M over 1s clock 2M hh");
     cr_expect_eq(nth(log, HY_CLOCK, 1).hz, 2e6, "at the same instant the last one counts");
     hy_log_free(log);

@@ -122,7 +122,7 @@ Test(pitch, four_levels_and_the_first_formant_set_the_period)
             hyoid_chip_write(&b->chip, code);
             hyoid_chip_step(&b->chip, 720000);
             uint32_t f1 = b->part.phoneme[code].f1 * 17u;
-            cr_assert_eq(period(b), 204 - 20 * level + f1 / 8, "code %02x level %u", code, level);
+            cr_assert_eq(period(b), 190 - 20 * level + f1 / 8, "code %02x level %u", code, level);
             free(b);
         }
     }
@@ -135,12 +135,12 @@ Test(pitch, inflection_is_not_latched_and_may_end_the_period_at_once)
     while (b->chip.pitch_count != 150) {
         hyoid_chip_step(&b->chip, FILTER);
     }
-    hyoid_chip_set_inflection(&b->chip, 3); /* 144 + F1: already passed */
+    hyoid_chip_set_inflection(&b->chip, 3); /* 130 + F1: already passed */
     cr_assert_eq(b->chip.pitch_count, 150);
     hyoid_chip_step(&b->chip, FILTER);
-    uint32_t p = 144 + (b->chip.r_f1 >> 3);
+    uint32_t p = 130 + (b->chip.r_f1 >> 3);
     cr_assert_eq(b->chip.pitch_count, p <= 151 ? 0 : 151);
-    cr_assert_leq(p, 159);
+    cr_assert_leq(p, 145);
     while (b->chip.pitch_count != 0) {
         hyoid_chip_step(&b->chip, FILTER);
     }

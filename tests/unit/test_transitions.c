@@ -3,7 +3,7 @@
 
 #include "core_bench.h"
 
-enum { FILTER = 36, FORMANT_MOVE = 64 };
+enum { FILTER = 36, FORMANT_MOVE = 48 };
 
 /* A chip whose clock stands just after a filter cycle's start; `ticks` further ones are then exact. */
 static void tick(bench *b, uint32_t ticks)

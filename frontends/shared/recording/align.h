@@ -19,6 +19,8 @@
 
 #define HY_SCALE_MIN 0.6 /* of the stated clock: what is searched */
 #define HY_SCALE_MAX 1.67
+#define HY_SCALE_LEAST 0.45 /* what may be found all the same */
+#define HY_SCALE_MOST 2.2
 
 /* When the edge between two phonemes was. Edge i is the latch of phoneme i; one more ends the last. */
 typedef struct hy_edge {
@@ -63,7 +65,7 @@ typedef struct hy_alignment {
     double gain_db;       /* recording against model */
     int polarity;         /* 1, -1 (inverted), 0 can't be told */
     double polarity_sure; /* 0..1 */
-    double likeness;      /* 0..1: how well the bands' ups and downs agree; below 0.35 it is another text */
+    double likeness;      /* 0..1: how well the bands' ups and downs agree; below 0.45 it is another text */
 
     hy_edge *edge; /* owned; model->spoken_count + 1 */
 } hy_alignment;

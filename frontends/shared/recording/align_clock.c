@@ -16,6 +16,7 @@ enum { CELLS_PER_OCTAVE = 96, CELLS = 5 * CELLS_PER_OCTAVE, SHIFTS = 80, CANDIDA
 #define GOOD_DB 2.6 /* a path this cheap needs no other candidate */
 #define POOR_DB 5.0 /* the best of the candidates is so bad that the whole range is tried */
 #define GRID 1.06
+#define PITCH_DB 1.5
 
 /* How often each pitch is heard, by its logarithm; smoothed by half a semitone or so. */
 static int pitches_of(const float *x, size_t count, double *cell, hy_diag *diag)
@@ -52,6 +53,7 @@ static int pitches_of(const float *x, size_t count, double *cell, hy_diag *diag)
 typedef struct candidates {
     double scale[CANDIDATES_MAX];
     int count;
+    double heard[2 * SHIFTS + 1]; /* how much of the pitch supports each shift, 0..1 */
 } candidates;
 
 static void add(candidates *c, double scale)
@@ -70,26 +72,31 @@ static void add(candidates *c, double scale)
 /* The shifts at which the two signals' pitches lie upon each other best. */
 static void from_pitches(candidates *c, const double *model, const double *recording)
 {
-    double found[2 * SHIFTS + 1];
+    double *found = c->heard, left[2 * SHIFTS + 1], most = 0;
     for (int s = -SHIFTS; s <= SHIFTS; s++) {
         double sum = 0;
         for (int i = 0; i < CELLS; i++) {
             sum += i + s >= 0 && i + s < CELLS ? model[i] * recording[i + s] : 0.0;
         }
         found[s + SHIFTS] = sum;
+        most = sum > most ? sum : most;
+    }
+    for (int i = 0; i <= 2 * SHIFTS; i++) {
+        found[i] = most > 0 ? found[i] / most : 0.0;
+        left[i] = found[i];
     }
     for (int k = 0; k < PEAKS; k++) {
         int best = 0;
         for (int i = 1; i <= 2 * SHIFTS; i++) {
-            best = found[i] > found[best] ? i : best;
+            best = left[i] > left[best] ? i : best;
         }
-        if (found[best] <= 0) {
+        if (left[best] <= 0) {
             return;
         }
         add(c, exp((best - SHIFTS) * ln2 / CELLS_PER_OCTAVE));
         for (int i = best - 6; i <= best + 6; i++) {
             if (i >= 0 && i <= 2 * SHIFTS) {
-                found[i] = 0;
+                left[i] = 0;
             }
         }
     }
@@ -139,14 +146,22 @@ static int gather(candidates *c, const hy_alignment *a, const hy_model *model, h
     return failed ? -1 : 0;
 }
 
-/* Tries `scale`; keeps it if it is the best so far. */
-static int attempt(const hy_alignment *a, const hy_align_setup *setup, double scale, double *best, double *least,
-                   hy_diag *diag)
+/* What the pitch says for a scale, 0..1. */
+static double support(const candidates *c, double scale)
+{
+    int at = (int)lround(log(scale) / ln2 * CELLS_PER_OCTAVE) + SHIFTS;
+    return at >= 0 && at <= 2 * SHIFTS ? c->heard[at] : 0.0;
+}
+
+/* Tries `scale`; keeps it if it is the best so far. A scale that the pitch contradicts has to be better by PITCH_DB. */
+static int attempt(const hy_alignment *a, const hy_align_setup *setup, const candidates *c, double scale,
+                   double *best, double *least, hy_diag *diag)
 {
     double cost;
     if (hy_align_try(a, setup, scale, &cost, diag) != 0) {
         return -1;
     }
+    cost += PITCH_DB * (1 - support(c, scale));
     if (cost < *least) {
         *least = cost;
         *best = scale;
@@ -169,10 +184,10 @@ int hy_clock_start(const hy_alignment *a, const hy_align_setup *setup, double *s
     double least = INFINITY;
     *scale = 1.0;
     for (int i = 0; i < c.count && failed == 0 && least > GOOD_DB; i++) {
-        failed = attempt(a, setup, c.scale[i], scale, &least, diag);
+        failed = attempt(a, setup, &c, c.scale[i], scale, &least, diag);
     }
     for (double s = HY_SCALE_MIN; s <= HY_SCALE_MAX && failed == 0 && least > POOR_DB; s *= GRID) {
-        failed = attempt(a, setup, s, scale, &least, diag);
+        failed = attempt(a, setup, &c, s, scale, &least, diag);
     }
     return failed;
 }
@@ -451,6 +466,8 @@ static int fit_pitch(hy_alignment *a, hy_diag *diag)
 
 #define AGREE 0.004 /* what the two may differ by beyond their uncertainties: another pitch period is 0.5 % */
 
+#define APART 0.03 /* and a timer that is off by more than this is not taken for the clock */
+
 int hy_clock_refine(hy_alignment *a, const double *bent, hy_diag *diag)
 {
     if (fit_tempo(a, bent, diag) != 0 || fit_pitch(a, diag) != 0) {
@@ -466,14 +483,11 @@ int hy_clock_refine(hy_alignment *a, const double *bent, hy_diag *diag)
         double ut = a->tempo.uncertainty + 1e-5, up = a->pitch.uncertainty + 1e-5;
         double wt = 1 / (ut * ut), wp = 1 / (up * up);
         a->scale = (wt * a->tempo.value + wp * a->pitch.value) / (wt + wp);
-    } else if (has_tempo) {
-        a->scale = a->tempo.value;
-    } else if (has_pitch) {
-        a->scale = a->pitch.value;
     } else {
-        a->scale = a->model->scale;
+        /* formants follow the pitch, and without them nothing is found again: a tempo that is far off is not taken */
+        int far = has_tempo && has_pitch && fabs(log(a->tempo.value / a->pitch.value)) > APART;
+        a->scale = has_tempo && !far ? a->tempo.value : has_pitch ? a->pitch.value : a->model->scale;
     }
-    a->scale = a->scale < 0.9 * HY_SCALE_MIN ? 0.9 * HY_SCALE_MIN : a->scale;
-    a->scale = a->scale > 1.1 * HY_SCALE_MAX ? 1.1 * HY_SCALE_MAX : a->scale;
+    a->scale = a->scale < HY_SCALE_LEAST ? HY_SCALE_LEAST : a->scale > HY_SCALE_MOST ? HY_SCALE_MOST : a->scale;
     return 0;
 }

@@ -9,13 +9,14 @@ enum { REACH = 12, SHIFT = 30, SHIFTS = 2 * SHIFT + 1 }; /* frames to either sid
 #define OVERLAP                                                                                                      \
     40.0           /* values that tell the same: frames overlap, neighbouring bands go together, pulses all at once */
 #define SEEN 0.020 /* s: an edge that is known less well than this is not seen */
+#define RAMP 0.030 /* s: registers and windows make a step so wide */
 #define LEAST_RESIDUAL 4.0 /* quarter dB: rounding to bytes, and what a like chip differs by in a frame */
 
 typedef struct place {
     const hy_levels *model, *recording;
-    int first, last; /* frames of the model around the edge */
-    double base;     /* frames: recording's minus model's */
-    int bands;       /* that are usable; the others are alike in all frames */
+    int first, edge, last; /* frames of the model around the edge */
+    double base;           /* frames: recording's minus model's */
+    int bands;             /* that are usable; the others are alike in all frames */
 } place;
 
 static double apart_at(const place *p, double shift, double *count)
@@ -44,18 +45,27 @@ static double apart_at(const place *p, double shift, double *count)
     return n > 0 ? sum / n : CAP * CAP;
 }
 
-/* How much the model moves around the edge: squares of its change per second. */
+/* How much the model moves around the edge: squares of its change per second. Noise moves by itself: no more is believed than a
+ * change from the mean before to the mean behind, within RAMP, would give. */
 static double movement(const place *p)
 {
-    double sum = 0;
-    for (int i = p->first + 1; i < p->last; i++) {
-        const unsigned char *a = p->model->level + (size_t)(i - 1) * HY_BANDS, *b = a + (size_t)2 * HY_BANDS;
-        for (int k = 0; k < HY_BANDS; k++) {
-            double d = (b[k] - a[k]) / (2 * p->model->hop);
-            sum += d * d;
+    double sum = 0, step = 0;
+    const double before = p->edge - p->first + 1, after = p->last - p->edge - 1;
+    for (int k = 0; k < HY_BANDS; k++) {
+        double low = 0, high = 0;
+        for (int i = p->first; i <= p->last; i++) {
+            const unsigned char *at = p->model->level + (size_t)i * HY_BANDS + k;
+            low += i <= p->edge ? *at / before : 0.0;
+            high += i >= p->edge + 2 ? *at / after : 0.0;
+            if (i > p->first && i < p->last) {
+                double d = (at[HY_BANDS] - at[-HY_BANDS]) / (2 * p->model->hop);
+                sum += d * d;
+            }
         }
+        step += (high - low) * (high - low);
     }
-    return sum;
+    step /= RAMP * p->model->hop;
+    return after >= 1 && step < sum ? step : sum;
 }
 
 static void find(const place *p, hy_edge *edge)
@@ -110,7 +120,8 @@ static int offset_at(const hy_path *path, const hy_levels *recording, int i, dou
         return 0;
     }
     qsort(value, (size_t)n, sizeof *value, ascending);
-    *offset = value[n / 2];
+    const int middle = n / 2;
+    *offset = value[middle];
     return 1;
 }
 
@@ -202,7 +213,7 @@ int hy_edges_find(hy_alignment *a, const hy_levels *model, const hy_levels *reco
         int left = (int)(0.6 * before / model->hop), right = (int)(0.6 * after / model->hop);
         left = left < REACH ? left : REACH;
         right = right < REACH ? right : REACH;
-        place p = {model, recording, frame - left, frame + right, offset, bands};
+        place p = {model, recording, frame - left, frame, frame + right, offset, bands};
         p.first = p.first < 0 ? 0 : p.first;
         p.last = p.last < (int)model->count ? p.last : (int)model->count - 1;
         if (there && p.last - p.first >= 4) {

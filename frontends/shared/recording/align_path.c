@@ -8,9 +8,12 @@
 
 #define DEEPEST_DB 60.0
 #define ACTIVE_DB 30.0
-/* Costs of a path, in quarter dB over all bands (as hy_levels_apart). A step that bends time costs as much as a difference of 1 dB;
- * a frame of the model that is left out, at either end of the recording, as one of 7 dB. */
-enum { BEND = HY_BANDS * HY_LEVELS_PER_DB, LEFT_OUT = 2 * 7 * HY_BANDS * HY_LEVELS_PER_DB, FAR = INT_MAX / 2 };
+#define MOST_COLOUR (15.0 * HY_LEVELS_PER_DB) /* a band that is weaker than this is missing */
+/* Costs of a path, in quarter dB over all bands (as hy_levels_apart). Every frame of the model costs twice its difference, however the
+ * path comes to it, so that haste is never cheaper; a frame of the recording that it waits for costs its difference. A step that
+ * bends time costs as much as a difference of 1 dB; a frame of the model that is left out, at either end of the recording, as
+ * one of 10 dB. */
+enum { BEND = HY_BANDS * HY_LEVELS_PER_DB, LEFT_OUT = 2 * 10 * HY_BANDS * HY_LEVELS_PER_DB, FAR = INT_MAX / 2 };
 
 double hy_loud_density(const hy_frames *f, hy_diag *diag)
 {
@@ -91,7 +94,9 @@ void hy_levels_match(const hy_levels *a, hy_levels *b)
     means(b, mean_b);
     int shift[HY_BANDS];
     for (int k = 0; k < HY_BANDS; k++) {
-        shift[k] = (int)lround(mean_a[k] - mean_b[k]);
+        double apart = mean_a[k] - mean_b[k];
+        apart = apart < -MOST_COLOUR ? -MOST_COLOUR : apart > MOST_COLOUR ? MOST_COLOUR : apart;
+        shift[k] = (int)lround(apart);
     }
     for (size_t i = 0; i < b->count * HY_BANDS; i++) {
         int v = b->level[i] + shift[i % HY_BANDS];
@@ -120,39 +125,36 @@ unsigned hy_levels_apart(const unsigned char *a, const unsigned char *b)
 
 enum { START, DIAGONAL, MODEL_WAITS, RECORDING_WAITS };
 
+/* What a row looks at: `width` columns from `left` on, whose moves stand from `first` on. */
+typedef struct reach {
+    int left, width;
+    size_t first;
+} reach;
+
 typedef struct search {
     const hy_levels *model, *recording;
-    const int *near;
-    int band;
-    size_t width;         /* columns kept for a frame of the model */
-    unsigned char *moves; /* model count * width */
-    int *now, *before;    /* costs */
+    reach *rows; /* one for each frame of the model */
+    unsigned char *moves;
+    int *now, *before; /* costs */
     int best_end, best_row, best_column;
 } search;
-
-/* The first column that row i looks at. */
-static int left_of(const search *s, size_t i)
-{
-    return s->near != NULL ? s->near[i] - s->band : 0;
-}
 
 static void row(search *s, size_t i)
 {
     const int rows = (int)s->model->count, columns = (int)s->recording->count;
-    const int left = left_of(s, i), shift = i > 0 ? left - left_of(s, i - 1) : 0;
+    const reach *r = &s->rows[i], *above = i > 0 ? r - 1 : r;
     const unsigned char *m = s->model->level + i * HY_BANDS;
-    unsigned char *move = s->moves + i * s->width;
-    for (int k = 0; k < (int)s->width; k++) {
-        int j = left + k;
+    unsigned char *move = s->moves + r->first;
+    for (int k = 0; k < r->width; k++) {
+        int j = r->left + k;
         if (j < 0 || j >= columns) {
             s->now[k] = FAR;
             continue;
         }
         int d = (int)hy_levels_apart(m, s->recording->level + (size_t)j * HY_BANDS);
-        /* in the row before, this column stood at k + shift */
-        int up = k + shift, cost = 2 * d + (int)i * LEFT_OUT;
+        int up = j - above->left, cost = 2 * d + (int)i * LEFT_OUT; /* `up`: this column in the row before */
         move[k] = START;
-        if (i > 0 && up - 1 >= 0 && up - 1 < (int)s->width && s->before[up - 1] + 2 * d < cost) {
+        if (i > 0 && up - 1 >= 0 && up - 1 < above->width && s->before[up - 1] + 2 * d < cost) {
             cost = s->before[up - 1] + 2 * d;
             move[k] = DIAGONAL;
         }
@@ -160,8 +162,8 @@ static void row(search *s, size_t i)
             cost = s->now[k - 1] + d + BEND;
             move[k] = MODEL_WAITS;
         }
-        if (i > 0 && up >= 0 && up < (int)s->width && s->before[up] + d + BEND < cost) {
-            cost = s->before[up] + d + BEND;
+        if (i > 0 && up >= 0 && up < above->width && s->before[up] + 2 * d + BEND < cost) {
+            cost = s->before[up] + 2 * d + BEND;
             move[k] = RECORDING_WAITS;
         }
         s->now[k] = cost;
@@ -181,8 +183,9 @@ static void trace(const search *s, hy_path *path)
         path->at[k] = (int)s->recording->count;
     }
     for (;;) {
+        const reach *r = &s->rows[i];
         path->at[i] = j; /* of several, the first that stands beside it */
-        switch (s->moves[(size_t)i * s->width + (size_t)(j - left_of(s, (size_t)i))]) {
+        switch (s->moves[r->first + (size_t)(j - r->left)]) {
         case DIAGONAL:
             i--;
             j--;
@@ -202,16 +205,35 @@ static void trace(const search *s, hy_path *path)
     }
 }
 
+/* Where each row looks: everywhere, or from a little ahead of near[i] to a little behind near[i + 1], for the recording may
+ * wait in between. Returns the moves there are, and the widest row. */
+static size_t set_reach(search *s, const int *near, int band, int *widest)
+{
+    size_t all = 0;
+    *widest = 0;
+    for (size_t i = 0; i < s->model->count; i++) {
+        reach *r = &s->rows[i];
+        int next = near != NULL && i + 1 < s->model->count && near[i + 1] > near[i] ? near[i + 1] - near[i] : 0;
+        r->left = near != NULL ? near[i] - band : 0;
+        r->width = near != NULL ? 2 * band + 1 + next : (int)s->recording->count;
+        r->first = all;
+        all += (size_t)r->width;
+        *widest = r->width > *widest ? r->width : *widest;
+    }
+    return all;
+}
+
 int hy_path_find(hy_path *path, const hy_levels *model, const hy_levels *recording, const int *near, int band,
                  hy_diag *diag)
 {
-    search s = {.model = model, .recording = recording, .near = near, .band = band, .best_end = INT_MAX};
-    s.width = near != NULL ? 2 * (size_t)band + 1 : recording->count;
+    search s = {.model = model, .recording = recording, .best_end = INT_MAX};
+    int widest = 0;
     path->count = model->count;
-    path->at = malloc(model->count * sizeof *path->at);
-    s.moves = malloc(model->count * s.width);
-    s.now = malloc(s.width * sizeof *s.now);
-    s.before = malloc(s.width * sizeof *s.before);
+    path->at = malloc((model->count + 1) * sizeof *path->at);
+    s.rows = malloc((model->count + 1) * sizeof *s.rows);
+    s.moves = s.rows != NULL ? malloc(set_reach(&s, near, band, &widest) + 1) : NULL;
+    s.now = malloc(((size_t)widest + 1) * sizeof *s.now);
+    s.before = malloc(((size_t)widest + 1) * sizeof *s.before);
     int failed = path->at == NULL || s.moves == NULL || s.now == NULL || s.before == NULL;
     if (failed) {
         hy_fail(diag, "memory is out");
@@ -229,6 +251,7 @@ int hy_path_find(hy_path *path, const hy_levels *model, const hy_levels *recordi
             path->cost = s.best_end / (2.0 * (double)model->count * HY_BANDS * HY_LEVELS_PER_DB);
         }
     }
+    free(s.rows);
     free(s.moves);
     free(s.now);
     free(s.before);

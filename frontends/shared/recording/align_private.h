@@ -57,6 +57,11 @@ int hy_align_try(const hy_alignment *a, const hy_align_setup *setup, double scal
 int hy_edges_find(hy_alignment *a, const hy_levels *model, const hy_levels *recording, const hy_path *path,
                   hy_diag *diag);
 
+/* Once the edges are known: gain, noise, usable bands, speech and signal-to-noise ratio. */
+int hy_align_levels(hy_alignment *a, hy_diag *diag);
+int hy_align_delay(hy_alignment *a, hy_diag *diag);
+void hy_align_polarity(hy_alignment *a);
+
 /* Where to begin the search for the clock. */
 int hy_clock_start(const hy_alignment *a, const hy_align_setup *setup, double *scale, hy_diag *diag);
 /* Tempo, pitch and what they say together; `bent`: the edges' model times at a scale 1 % higher. */

@@ -15,30 +15,30 @@ enum { REPLICAS_MAX = 8, FEW_BANDS = 5 };
 
 static const struct {
     const char *name, *unit, *what;
-} quantities[HY_QUANTITIES] = {
-    [HY_DURATION] = {"duration", "%", "duration, at the part's own clock"},
-    [HY_F0] = {"f0", "%", "pitch, at the part's own clock"},
-    [HY_F1] = {"f1", "%", "first formant, at the part's own clock"},
-    [HY_F2] = {"f2", "%", "second formant, at the part's own clock"},
-    [HY_F3] = {"f3", "%", "third formant, at the part's own clock"},
-    [HY_LSD] = {"lsd", "dB", "log-spectral distance of the long-term spectra"},
-    [HY_MCD] = {"mcd", "dB", "mel-cepstral distance of the long-term spectra"},
-    [HY_LEVEL] = {"level", "dB", "level against the whole recording's"},
-    [HY_CLOSURE] = {"closure", "dB", "level while a stop is closed"},
-    [HY_ONSET] = {"onset", "ms", "time of the rise at an onset"},
+} quantities[HY_MEASURES] = {
+    [HY_M_DURATION] = {"duration", "%", "duration, at the part's own clock"},
+    [HY_M_F0] = {"f0", "%", "pitch, at the part's own clock"},
+    [HY_M_F1] = {"f1", "%", "first formant, at the part's own clock"},
+    [HY_M_F2] = {"f2", "%", "second formant, at the part's own clock"},
+    [HY_M_F3] = {"f3", "%", "third formant, at the part's own clock"},
+    [HY_M_LSD] = {"lsd", "dB", "log-spectral distance of the long-term spectra"},
+    [HY_M_MCD] = {"mcd", "dB", "mel-cepstral distance of the long-term spectra"},
+    [HY_M_LEVEL] = {"level", "dB", "level against the whole recording's"},
+    [HY_M_CLOSURE] = {"closure", "dB", "level while a stop is closed"},
+    [HY_M_ONSET] = {"onset", "ms", "time of the rise at an onset"},
 };
 
-const char *hy_quantity_name(hy_quantity q)
+const char *hy_measure_name(hy_measure q)
 {
     return quantities[q].name;
 }
 
-const char *hy_quantity_unit(hy_quantity q)
+const char *hy_measure_unit(hy_measure q)
 {
     return quantities[q].unit;
 }
 
-const char *hy_quantity_what(hy_quantity q)
+const char *hy_measure_what(hy_measure q)
 {
     return quantities[q].what;
 }
@@ -64,9 +64,8 @@ typedef struct workshop {
     int replicas;
     double noise[HY_VIEW_BINS]; /* in the model's units */
     double noise_band[HY_BANDS];
-    double gain;             /* power: recording over model */
-    double speech;           /* mean square of the speech, model's units */
-    double colour[HY_BANDS]; /* dB that all sounds have in common; 0 if it is not taken out */
+    double gain;   /* power: recording over model */
+    double speech; /* mean square of the speech, model's units */
 } workshop;
 
 /* ---- one code's bands ---- */
@@ -162,13 +161,13 @@ static void spectrum(const workshop *w, hy_code_figures *code)
     }
     double level = 0, n = (double)finite_count(d);
     for (int b = 0; b < HY_BANDS; b++) {
-        d[b] -= mean[b] + w->colour[b];
+        d[b] -= mean[b];
         level += isfinite(d[b]) ? d[b] / n : 0.0;
     }
     for (int b = 0; b < HY_BANDS; b++) {
         code->difference[b] = d[b] - level;
     }
-    hy_figure *l = &code->figure[HY_LSD], *m = &code->figure[HY_MCD];
+    hy_figure *l = &code->figure[HY_M_LSD], *m = &code->figure[HY_M_MCD];
     double share = usable_share(w, code->code);
     if (code->pause || share < LEAST_SHARE || n < FEW_BANDS) {
         l->known = m->known = code->pause ? HY_NOT_THERE : share < LEAST_SHARE ? HY_OUT_OF_BAND : HY_TOO_NOISY;
@@ -201,7 +200,7 @@ static double level_of(const workshop *w, double power, double noise)
 
 static void level(const workshop *w, hy_code_figures *code)
 {
-    hy_figure *figure = &code->figure[HY_LEVEL];
+    hy_figure *figure = &code->figure[HY_M_LEVEL];
     double noise = usable_power(w, w->noise), model = usable_power(w, w->model->power[code->code]);
     double other[REPLICAS_MAX], mean, spread, own = level_of(w, model, noise);
     for (int r = 0; r < w->replicas; r++) {
@@ -209,30 +208,31 @@ static void level(const workshop *w, hy_code_figures *code)
     }
     usual(other, w->replicas, &mean, &spread);
     double got = level_of(w, usable_power(w, w->recording->power[code->code]) / w->gain, 0);
-    double louder = 0, n = (double)finite_count(code->difference);
-    for (int b = 0; b < HY_BANDS; b++) { /* a colour that was taken out of the bands shifts the level, too */
-        louder += isfinite(code->difference[b]) ? w->colour[b] / n : 0.0;
-    }
     double share = code->pause ? 1.0 : usable_share(w, code->code);
-    figure->known = share < LEAST_SHARE ? HY_OUT_OF_BAND : code->pause || model > noise ? HY_KNOWN : HY_TOO_NOISY;
+    /* little of a sound may lie in the band, but if that is missing, too, the sound is */
+    int heard = model > noise && own > level_of(w, 0, 0) + 6;
+    figure->known = share < LEAST_SHARE && !heard  ? HY_OUT_OF_BAND
+                    : code->pause || model > noise ? HY_KNOWN
+                                                   : HY_TOO_NOISY;
     figure->model = own;
     figure->recording = got;
-    figure->value = got - own - mean - louder;
+    figure->value = got - own - mean;
     figure->uncertainty =
-        spread + 0.2 + 4 * (1 - share); /* the border of the band takes a part of what lies beside it */
+        spread + 0.2 +
+        (share < LEAST_SHARE ? 10 : 4) * (1 - share); /* the border of the band takes a part of what lies beside it */
     figure->count = code->inside;
 }
 
 static void closure(const workshop *w, hy_code_figures *code)
 {
-    hy_figure *figure = &code->figure[HY_CLOSURE];
+    hy_figure *figure = &code->figure[HY_M_CLOSURE];
     unsigned c = code->code;
     figure->known = HY_NOT_THERE;
     if (!code->stop || w->model->closed_frames[c] < 1) {
         return;
     }
     double noise = 0;
-    for (int k = 2; k < HY_VIEW_BINS; k++) {
+    for (int k = HY_CLOSURE_BIN; k < HY_VIEW_BINS; k++) {
         noise += w->noise[k] * HY_ANALYSIS_RATE / HY_VIEW_FFT;
     }
     double other[REPLICAS_MAX], mean, spread, own = level_of(w, w->model->closed[c], noise);
@@ -258,22 +258,24 @@ static void without_noise(const workshop *w, const double *power, double gain, d
     }
 }
 
-/* How much of what is heard around hz would be noise, 0..1. */
-static double noise_share(const workshop *w, unsigned code, double hz)
+/* How much of what is heard between two frequencies would be noise, 0..1. */
+static double noise_share(const workshop *w, unsigned code, double low_hz, double high_hz)
 {
     const double bin = (double)HY_ANALYSIS_RATE / HY_VIEW_FFT;
-    int k = (int)(hz / bin + 0.5);
     double noise = 0, sound = 1e-30;
-    for (int i = k - 2; i <= k + 2; i++) {
-        if (i >= 0 && i < HY_VIEW_BINS) {
-            noise += w->noise[i];
-            sound += w->model->power[code][i];
+    for (int k = (int)(low_hz / bin); k <= (int)(high_hz / bin) && k < HY_VIEW_BINS; k++) {
+        if (k >= 0) {
+            noise += w->noise[k];
+            sound += w->model->power[code][k];
         }
     }
     return noise / (sound + noise);
 }
 
-static void formants(const workshop *w, hy_code_figures *code, const double *expected, double cycle_hz)
+#define ROOM_DOUBT 4.0  /* %: echoes bend a spectrum more finely than the colour that is taken out */
+#define CLOSE_TO_F0 2.3 /* a first formant that is nearer to the pitch than this is not told from its harmonics */
+
+static void formants(const workshop *w, hy_code_figures *code, const double *expected, double cycle_hz, double f0_hz)
 {
     const unsigned c = code->code;
     double clean[HY_VIEW_BINS], model[3], recording[3], other[3][REPLICAS_MAX];
@@ -296,7 +298,7 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
         }
     }
     for (int i = 0; i < 3; i++) {
-        hy_figure *figure = &code->figure[HY_F1 + i];
+        hy_figure *figure = &code->figure[HY_M_F1 + i];
         double mean, spread;
         usual(other[i], found[i], &mean, &spread);
         figure->model = model[i];
@@ -307,9 +309,10 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
         } else if (expected[i] < w->a->low_hz * (w->a->low_hz > 150.0 ? 2.2 : 1.1) ||
                    expected[i] > w->a->high_hz * 0.93) {
             figure->known = HY_OUT_OF_BAND;
-        } else if (!(model[i] > 0) || fabs(log(model[i] / expected[i])) > 0.15) {
+        } else if (!(model[i] > 0) || fabs(log(model[i] / expected[i])) > 0.15 ||
+                   (i == 0 && model[i] < CLOSE_TO_F0 * f0_hz)) {
             figure->known = HY_NOT_SEEN;
-        } else if (noise_share(w, c, model[i]) > 0.3 || w->a->high_hz < 0.15 * cycle_hz) {
+        } else if (noise_share(w, c, model[i] - 100, model[i] + 100) > 0.3 || w->a->high_hz < 0.15 * cycle_hz) {
             figure->known = HY_TOO_NOISY;
         } else if (!(recording[i] > 0) || found[i] < w->replicas) {
             figure->known = found[i] < w->replicas ? HY_TOO_NOISY : HY_NOT_SEEN;
@@ -317,7 +320,9 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
             figure->known = HY_KNOWN;
             figure->value = 100 * (exp(log(recording[i] / model[i]) - mean / 100) - 1);
             /* how well the noise itself is known is not in the spread */
-            figure->uncertainty = spread + 0.3 + 20 * noise_share(w, c, model[i]);
+            figure->uncertainty = spread + (w->setup->colour ? ROOM_DOUBT : 0.3) +
+                                  20 * noise_share(w, c, model[i] - 100, model[i] + 100) +
+                                  20 * noise_share(w, c, 0, 0.25 * cycle_hz);
         }
     }
 }
@@ -326,7 +331,7 @@ static void formants(const workshop *w, hy_code_figures *code, const double *exp
 
 /* What the model makes of each code, over its occurrences. */
 typedef struct expectation {
-    double formant[3], cycle_hz, voice, noise, seconds;
+    double formant[3], cycle_hz, f0_hz, voice, noise;
 } expectation;
 
 static void list_codes(hy_figures *f, const hy_figures_setup *setup, expectation *of, int *place_of)
@@ -354,6 +359,7 @@ static void list_codes(hy_figures *f, const hy_figures_setup *setup, expectation
         e->formant[1] += s->f2;
         e->formant[2] += s->f3;
         e->cycle_hz += s->clock_hz / setup->model.part->filter_clocks;
+        e->f0_hz += s->f0_hz;
         e->voice += s->voice;
         e->noise += s->noise;
     }
@@ -365,6 +371,7 @@ static void list_codes(hy_figures *f, const hy_figures_setup *setup, expectation
             of[k].formant[i] /= n;
         }
         of[k].cycle_hz /= n;
+        of[k].f0_hz /= n;
         code->stop = word->closure;
         code->pause = word->pause || (of[k].voice / n < 16 && of[k].noise / n < 16);
         code->voiced = of[k].voice / n >= 48;
@@ -372,8 +379,8 @@ static void list_codes(hy_figures *f, const hy_figures_setup *setup, expectation
     }
 }
 
-/* What all sounds have in common: each band's median over the codes, long ones counting more; smooth over neighbours. */
-static void find_colour(workshop *w, const hy_figures *f)
+/* What all sounds have in common: each band's median over the codes; smooth over neighbours. dB. */
+static void find_colour(const workshop *w, const hy_figures *f, double *colour)
 {
     double raw[HY_BANDS], value[HYOID_PHONEMES];
     for (int b = 0; b < HY_BANDS; b++) {
@@ -393,24 +400,52 @@ static void find_colour(workshop *w, const hy_figures *f)
             sum += raw[k] * (k == b ? 2 : 1);
             weight += k == b ? 2 : 1;
         }
-        w->colour[b] = sum / weight;
+        colour[b] = sum / weight;
     }
 }
 
-static int make_views(workshop *w, hy_diag *diag)
+/* Takes it out of the recording's spectra, and so out of its noise. */
+static void take_colour(workshop *w, const hy_figures *f)
+{
+    double colour[HY_BANDS];
+    const double bin = (double)HY_ANALYSIS_RATE / HY_VIEW_FFT;
+    find_colour(w, f, colour);
+    for (int k = 0, b = 0; k < HY_VIEW_BINS; k++) {
+        double hz = k * bin;
+        while (b < HY_BANDS - 2 && w->bands.centre[b + 1] < hz) {
+            b++;
+        }
+        double part = (hz - w->bands.centre[b]) / (w->bands.centre[b + 1] - w->bands.centre[b]);
+        part = part < 0 ? 0 : part > 1 ? 1 : part;
+        double factor = pow(10, -((1 - part) * colour[b] + part * colour[b + 1]) / 10);
+        w->noise[k] *= factor;
+        for (int c = 0; c < HYOID_PHONEMES; c++) {
+            w->recording->power[c][k] *= factor;
+        }
+    }
+}
+
+/* The model as it is, the recording (its colour taken out, if asked for), then good chips in the noise that is left. */
+static int make_views(workshop *w, const hy_figures *f, hy_diag *diag)
 {
     const hy_figures_setup *setup = w->setup;
     const hy_alignment *a = w->a;
     const hyoid_part *part = setup->model.part;
-    const hy_side model = {a->model->samples, a->model->count, NULL};
-    const hy_side recording = {a->recording->samples, a->recording->count, a};
+    const hy_side model = {a->model->samples, a->model->count, NULL, 0};
+    const hy_side recording = {a->recording->samples, a->recording->count, a, 0};
     if (hy_view_make(w->model, &model, a, part, diag) != 0 ||
         hy_view_make(w->recording, &recording, a, part, diag) != 0) {
         return -1;
     }
+    hy_noise_in_bins(a, w->noise);
+    band_energies(w, w->noise, w->noise_band);
+    if (setup->colour) {
+        take_colour(w, f);
+        band_energies(w, w->noise, w->noise_band);
+    }
     for (int r = 0; r < w->replicas; r++) {
-        hy_side side = {NULL, 0, NULL};
-        float *x = hy_replica(setup, r, &side.count, diag);
+        hy_side side = {.jitter = (unsigned)r + 1};
+        float *x = hy_replica(setup, w->noise, r, &side.count, diag);
         side.x = x;
         int failed = x == NULL || hy_view_make(&w->replica[r], &side, a, part, diag) != 0;
         free(x);
@@ -437,17 +472,12 @@ int hy_figures_make(hy_figures *f, const hy_figures_setup *setup, hy_diag *diag)
     w.recording = views + 1;
     w.replica = views + 2;
     hy_bands_make(&w.bands, HY_VIEW_FFT);
-    hy_noise_in_bins(a, w.noise);
-    band_energies(&w, w.noise, w.noise_band);
     w.speech = pow(10, (a->speech_db - a->gain_db) / 10);
-    int failed = make_views(&w, diag) != 0 || hy_figures_times(f, setup, place_of, diag) != 0;
-    if (!failed && setup->colour) {
-        find_colour(&w, f);
-    }
+    int failed = make_views(&w, f, diag) != 0 || hy_figures_times(f, setup, place_of, diag) != 0;
     for (size_t k = 0; !failed && k < f->count; k++) {
         hy_code_figures *code = &f->code[k];
         if (w.recording->frames[code->code] < 1) {
-            for (int q = HY_F1; q <= HY_CLOSURE; q++) {
+            for (int q = HY_M_F1; q <= HY_M_CLOSURE; q++) {
                 code->figure[q].known = HY_TOO_SHORT;
             }
             continue;
@@ -455,7 +485,7 @@ int hy_figures_make(hy_figures *f, const hy_figures_setup *setup, hy_diag *diag)
         spectrum(&w, code);
         level(&w, code);
         closure(&w, code);
-        formants(&w, code, of[k].formant, of[k].cycle_hz);
+        formants(&w, code, of[k].formant, of[k].cycle_hz, of[k].f0_hz);
     }
     free(views);
     return failed ? -1 : 0;

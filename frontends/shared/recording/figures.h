@@ -8,24 +8,24 @@
 
 #include "align.h"
 
-typedef enum hy_quantity {
-    HY_DURATION, /* %: longer than the model's at the part's own clock */
-    HY_F0,       /* %: above the model's at the part's own clock */
-    HY_F1,       /* % */
-    HY_F2,       /* % */
-    HY_F3,       /* % */
-    HY_LSD,      /* dB: log-spectral distance of long-term spectra in mel bands (pitch-normalised), level left out */
-    HY_MCD,      /* dB: mel-cepstral distance of the same, c1..c13, minimum-phase convention */
-    HY_LEVEL,    /* dB: louder than the model against the whole recording's gain */
-    HY_CLOSURE, /* dB: louder than the model while a stop's gate is closed, below full speech by at least 40 dB set equal */
-    HY_ONSET, /* ms: slower rise from silence, from a fifth to four fifths of the rise in dB */
-    HY_QUANTITIES
-} hy_quantity;
+typedef enum hy_measure {
+    HY_M_DURATION, /* %: longer than the model's at the part's own clock */
+    HY_M_F0,       /* %: above the model's at the part's own clock */
+    HY_M_F1,       /* % */
+    HY_M_F2,       /* % */
+    HY_M_F3,       /* % */
+    HY_M_LSD,   /* dB: log-spectral distance of long-term spectra in mel bands (pitch-normalised), level left out */
+    HY_M_MCD,   /* dB: mel-cepstral distance of the same, c1..c13, minimum-phase convention */
+    HY_M_LEVEL, /* dB: louder than the model against the whole recording's gain */
+    HY_M_CLOSURE, /* dB: louder than the model while a stop's gate is closed, below full speech by at least 40 dB set equal */
+    HY_M_ONSET, /* ms: slower rise from silence, from a fifth to four fifths of the rise in dB */
+    HY_MEASURES
+} hy_measure;
 
 /* Name as limits files and JSON have it ("duration", "f0", ...), its unit, and a line of what it is; static. */
-const char *hy_quantity_name(hy_quantity quantity);
-const char *hy_quantity_unit(hy_quantity quantity);
-const char *hy_quantity_what(hy_quantity quantity);
+const char *hy_measure_name(hy_measure quantity);
+const char *hy_measure_unit(hy_measure quantity);
+const char *hy_measure_what(hy_measure quantity);
 
 typedef enum hy_known {
     HY_NOT_THERE, /* this kind of sound has no such quantity */
@@ -42,7 +42,7 @@ const char *hy_known_why(hy_known known);
 typedef struct hy_figure {
     hy_known known;
     double model, recording; /* in the quantity's own unit: ms, Hz, dB; 0 where only the difference is defined */
-    double value;            /* what is judged, in hy_quantity_unit */
+    double value;            /* what is judged, in hy_measure_unit */
     double uncertainty;      /* two standard deviations, same unit */
     double usual;            /* distances: what good chips have in this recording (already taken out of `value`) */
     size_t count;            /* of occurrences it rests on */
@@ -54,7 +54,7 @@ typedef struct hy_code_figures {
     size_t inside;                  /* of these within the recording */
     double seconds;                 /* together, model's time */
     int voiced, noisy, stop, pause; /* as the model has it */
-    hy_figure figure[HY_QUANTITIES];
+    hy_figure figure[HY_MEASURES];
     double difference[HY_BANDS]; /* dB, recording over model, level left out; NAN where not compared */
 } hy_code_figures;
 

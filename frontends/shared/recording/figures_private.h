@@ -7,11 +7,16 @@
 /* Windows of 12.5 ms, moved by 2.5 ms: about a pitch period, so that the mean over a phoneme shows its envelope, not its harmonics. */
 enum { HY_VIEW_WINDOW = 300, HY_VIEW_FFT = 512, HY_VIEW_BINS = HY_VIEW_FFT / 2 + 1, HY_VIEW_HOP = 60 };
 
+/* A closed stop is listened to from here up, 190 Hz: below lies what is left of hum. */
+enum { HY_CLOSURE_BIN = 4 };
+
 /* One signal, and how the model's times lie in it. */
 typedef struct hy_side {
     const float *x;
     size_t count;
     const hy_alignment *map; /* null: the model's own times */
+    unsigned
+        jitter; /* not 0: edges are moved at random by as much as they are uncertain, differently for each number */
 } hy_side;
 
 /* Mean spectra over all occurrences of each code. */
@@ -27,10 +32,10 @@ int hy_view_make(hy_view *view, const hy_side *side, const hy_alignment *alignme
                  hy_diag *diag);
 
 /* Whether the whole of a phoneme lies within the recording. */
-int hy_spoken_inside(const hy_alignment *alignment, size_t spoken);
+int hy_spoken_inside(const hy_alignment *a, size_t i);
 
-/* The good part once more, with another history and the recording's noise, as loud as the model. malloc'd samples. */
-float *hy_replica(const hy_figures_setup *setup, int number, size_t *count, hy_diag *diag);
+/* The good part once more, with another history and noise of this power (HY_VIEW_BINS), as loud as the model. malloc'd samples. */
+float *hy_replica(const hy_figures_setup *setup, const double *noise, int number, size_t *count, hy_diag *diag);
 
 /* The recording's noise in the bins of a view, in the model's units. */
 void hy_noise_in_bins(const hy_alignment *alignment, double *power);

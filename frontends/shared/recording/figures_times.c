@@ -7,6 +7,8 @@
 
 /* ---- durations ---- */
 
+#define EDGE_DOUBT 1.6 /* edges err by more than their own curves tell: the pulses beside them fall anew */
+
 typedef struct duration {
     double model, off, square; /* sums: s, s, s^2 of uncertainty */
     size_t count;
@@ -31,7 +33,7 @@ static void durations(hy_figures *f, const hy_alignment *a, const int *place_of)
     }
     for (size_t k = 0; k < f->count; k++) {
         const duration *d = &of[k];
-        hy_figure *figure = &f->code[k].figure[HY_DURATION];
+        hy_figure *figure = &f->code[k].figure[HY_M_DURATION];
         figure->known = d->count > 0 ? HY_KNOWN : f->code[k].inside == 0 ? HY_TOO_SHORT : HY_NOT_SEEN;
         if (d->count > 0) {
             double n = (double)d->count;
@@ -39,39 +41,28 @@ static void durations(hy_figures *f, const hy_alignment *a, const int *place_of)
             figure->model = 1e3 * d->model / n;
             figure->recording = 1e3 * (d->model + d->off) / n;
             figure->value = 100 * d->off / d->model;
-            figure->uncertainty = 100 * (sqrt(d->square) / n + 5e-4) / (d->model / n);
+            figure->uncertainty = 100 * (EDGE_DOUBT * sqrt(d->square) / n + 5e-4) / (d->model / n);
         }
     }
 }
 
 /* ---- pitch ---- */
 
-enum { RATIOS_MAX = 4096 };
+enum { RATIOS_MAX = 4096, ONE_MAX = 256, ONE_LEAST = 6 };
 
+/* Of one occurrence, and of all of a code. Pitch hangs on inflection more than on the code: the occurrence that is furthest off
+ * beyond doubt is kept apart. */
 typedef struct pitches {
     const int *place_of;
     const hy_alignment *a;
     double *ratio[HYOID_PHONEMES];
     double model[HYOID_PHONEMES];
     size_t count[HYOID_PHONEMES];
+    hy_figure furthest[HYOID_PHONEMES];
+    double one[ONE_MAX], one_model;
+    size_t one_count, one_spoken;
     int failed;
 } pitches;
-
-static void see_pitch(void *user, size_t spoken, double at, double recording_hz, double model_hz)
-{
-    pitches *p = user;
-    (void)at;
-    int k = p->place_of[p->a->model->spoken[spoken].code];
-    if (p->ratio[k] == NULL) {
-        p->ratio[k] = malloc(RATIOS_MAX * sizeof *p->ratio[k]);
-    }
-    if (p->ratio[k] == NULL) {
-        p->failed = 1;
-    } else if (p->count[k] < RATIOS_MAX) {
-        p->ratio[k][p->count[k]++] = log(recording_hz / model_hz);
-        p->model[k] += model_hz;
-    }
-}
 
 static void judge_pitch(hy_figure *figure, double *ratio, size_t n, double model_hz, double wow)
 {
@@ -88,23 +79,69 @@ static void judge_pitch(hy_figure *figure, double *ratio, size_t n, double model
     figure->uncertainty = 100 * (u + wow);
 }
 
+static double beyond_doubt(const hy_figure *f)
+{
+    return f->known == HY_KNOWN ? fabs(f->value) - f->uncertainty : -INFINITY;
+}
+
+static void end_one(pitches *p)
+{
+    if (p->one_count >= ONE_LEAST) {
+        hy_figure f = {.known = HY_NOT_SEEN};
+        hy_figure *furthest = &p->furthest[p->place_of[p->a->model->spoken[p->one_spoken].code]];
+        judge_pitch(&f, p->one, p->one_count, p->one_model / (double)p->one_count, p->a->wow_peak);
+        f.uncertainty = 1.5 * f.uncertainty + 0.3; /* the worst of several is chosen */
+        if (beyond_doubt(&f) > beyond_doubt(furthest)) {
+            *furthest = f;
+        }
+    }
+    p->one_count = 0;
+    p->one_model = 0;
+}
+
+static void see_pitch(void *user, size_t spoken, double at, double recording_hz, double model_hz)
+{
+    pitches *p = user;
+    (void)at;
+    int k = p->place_of[p->a->model->spoken[spoken].code];
+    if (spoken != p->one_spoken) {
+        end_one(p);
+        p->one_spoken = spoken;
+    }
+    if (p->one_count < ONE_MAX) {
+        p->one[p->one_count++] = log(recording_hz / model_hz);
+        p->one_model += model_hz;
+    }
+    if (p->ratio[k] == NULL) {
+        p->ratio[k] = malloc(RATIOS_MAX * sizeof *p->ratio[k]);
+    }
+    if (p->ratio[k] == NULL) {
+        p->failed = 1;
+    } else if (p->count[k] < RATIOS_MAX) {
+        p->ratio[k][p->count[k]++] = log(recording_hz / model_hz);
+        p->model[k] += model_hz;
+    }
+}
+
 static int fundamentals(hy_figures *f, const hy_alignment *a, const int *place_of, hy_diag *diag)
 {
     hy_pitch_signal recording = {0}, model = {0};
     pitches *p = calloc(1, sizeof *p);
-    int failed = p == NULL
-                     ? hy_fail(diag, "memory is out")
-                     : hy_pitch_signal_make(&recording, a->recording->samples, a->recording->count, diag) != 0 ||
-                           hy_pitch_signal_make(&model, a->model->samples, a->model->count, diag) != 0;
+    if (p == NULL) {
+        return hy_fail(diag, "memory is out");
+    }
+    int failed = hy_pitch_signal_make(&recording, a->recording->samples, a->recording->count, diag) != 0 ||
+                 hy_pitch_signal_make(&model, a->model->samples, a->model->count, diag) != 0;
     if (!failed) {
         p->place_of = place_of;
         p->a = a;
         hy_align_pitches(a, &recording, &model, see_pitch, p);
+        end_one(p);
         failed = p->failed ? hy_fail(diag, "memory is out") : 0;
     }
     for (size_t k = 0; !failed && k < f->count; k++) {
         hy_code_figures *code = &f->code[k];
-        hy_figure *figure = &code->figure[HY_F0];
+        hy_figure *figure = &code->figure[HY_M_F0];
         size_t n = p->count[k];
         if (!code->voiced) {
             figure->known = HY_NOT_THERE;
@@ -114,9 +151,12 @@ static int fundamentals(hy_figures *f, const hy_alignment *a, const int *place_o
             /* a wow shifts what lasts less than its swing */
             double wow = a->wow_peak > 0.002 ? a->wow_peak / sqrt((double)code->inside) : 0.0;
             judge_pitch(figure, p->ratio[k], n, p->model[k] / (double)n, wow);
+            if (code->inside > 1 && beyond_doubt(&p->furthest[k]) > beyond_doubt(figure)) {
+                *figure = p->furthest[k];
+            }
         }
     }
-    for (size_t k = 0; p != NULL && k < HYOID_PHONEMES; k++) {
+    for (size_t k = 0; k < HYOID_PHONEMES; k++) {
         free(p->ratio[k]);
     }
     free(p);
@@ -129,8 +169,8 @@ static int fundamentals(hy_figures *f, const hy_alignment *a, const int *place_o
 
 enum { BEFORE = 6, AFTER = 12, POINTS = BEFORE + AFTER + 1 }; /* frames */
 #define RISE_DB 20.0
-#define SLOWEST_MS 30.0  /* a slower rise of the model is no onset */
-#define ONE_ONSET_MS 8.0 /* two standard deviations of one: the pulses' phase is free */
+#define SLOWEST_MS 30.0   /* a slower rise of the model is no onset */
+#define ONE_ONSET_MS 12.0 /* two standard deviations of one: the pulses' phase is free */
 
 /* Levels around a place, dB, over the usable bands; 0 if they reach beyond the signal. */
 static int trajectory(const hy_alignment *a, const hy_frames *f, double at, const float *noise, double gain,
@@ -170,18 +210,21 @@ static double rise_ms(const double *level, double floor_db, double hop_s)
     if (top - bottom < RISE_DB) {
         return -1;
     }
-    double low = bottom + 0.2 * (top - bottom), high = bottom + 0.8 * (top - bottom), from = -1;
-    for (int i = 1; i < POINTS; i++) {
-        double step = level[i] - level[i - 1];
-        if (level[i - 1] < low && level[i] >= low && from < 0) {
-            from = i - 1 + (low - level[i - 1]) / step;
-        }
-        if (from >= 0 && level[i] >= high) {
-            double to = level[i - 1] < high ? i - 1 + (high - level[i - 1]) / step : i - 1;
-            return 1e3 * hop_s * (to > from ? to - from : 0.0);
-        }
+    double low = bottom + 0.2 * (top - bottom), high = bottom + 0.8 * (top - bottom);
+    int up = 1;
+    while (up < POINTS && !(level[up] >= high && level[up - 1] < high)) {
+        up++;
     }
-    return -1;
+    int down = up < POINTS ? up - 1 : 0; /* the last time that it was low: noise may reach it before */
+    while (down > 0 && level[down] >= low) {
+        down--;
+    }
+    if (down == 0) {
+        return -1;
+    }
+    double from = down + (low - level[down]) / (level[down + 1] - level[down]);
+    double to = up - 1 + (high - level[up - 1]) / (level[up] - level[up - 1]);
+    return 1e3 * hop_s * (to > from ? to - from : 0.0);
 }
 
 static void onsets(hy_figures *f, const hy_alignment *a, const int *place_of)
@@ -192,7 +235,8 @@ static void onsets(hy_figures *f, const hy_alignment *a, const int *place_of)
     for (size_t i = 0; i < a->model->spoken_count; i++) {
         double m[POINTS], r[POINTS];
         int k = place_of[a->model->spoken[i].code];
-        if (!hy_spoken_inside(a, i) || f->code[k].pause || f->code[k].stop ||
+        int from_silence = i == 0 || f->code[place_of[a->model->spoken[i - 1].code]].pause;
+        if (!from_silence || !hy_spoken_inside(a, i) || f->code[k].pause || f->code[k].stop ||
             !trajectory(a, &a->model_frames, a->edge[i].model, a->noise.energy, gain, m) ||
             !trajectory(a, &a->frames, a->edge[i].recording, NULL, 1.0, r)) {
             continue;
@@ -209,7 +253,7 @@ static void onsets(hy_figures *f, const hy_alignment *a, const int *place_of)
         }
     }
     for (size_t k = 0; k < f->count; k++) {
-        hy_figure *figure = &f->code[k].figure[HY_ONSET];
+        hy_figure *figure = &f->code[k].figure[HY_M_ONSET];
         double n = (double)count[k];
         figure->known = count[k] > 0 ? HY_KNOWN : HY_NOT_THERE;
         if (count[k] > 0) {

@@ -44,20 +44,48 @@ static double gather(hy_stft *stft, const hy_side *side, double from, double to,
 static double mean_square(const double *sum, double frames)
 {
     double power = 0;
-    for (int k = 2; k < HY_VIEW_BINS; k++) { /* from 94 Hz up */
+    for (int k = HY_CLOSURE_BIN; k < HY_VIEW_BINS; k++) {
         power += sum[k] * HY_ANALYSIS_RATE / HY_VIEW_FFT;
     }
     return frames > 0 ? power / frames : 0.0;
 }
 
-static void see(hy_view *v, hy_stft *stft, const hy_side *side, const hy_spoken *s, const hyoid_part *part)
+#define UNSEEN_S 0.015 /* by which an edge that can't be seen may be off */
+
+static double uniform(uint64_t *state)
+{
+    uint64_t z = *state += UINT64_C(0x9e3779b97f4a7c15); /* SplitMix64 */
+    z = (z ^ z >> 30) * UINT64_C(0xbf58476d1ce4e5b9);
+    z = (z ^ z >> 27) * UINT64_C(0x94d049bb133111eb);
+    return (double)((z ^ z >> 31) >> 11) / 9007199254740992.0;
+}
+
+#define MOST_MOVED                                                                                                   \
+    1.4 /* times its uncertainty: evenly within that, an edge has the deviation that edges really have */
+
+static double doubt_of(const hy_edge *edge)
+{
+    return isfinite(edge->uncertainty) && edge->uncertainty < UNSEEN_S ? edge->uncertainty : UNSEEN_S;
+}
+
+static double moved(const hy_edge *edge, uint64_t seed)
+{
+    uniform(&seed);
+    return MOST_MOVED * doubt_of(edge) * (2 * uniform(&seed) - 1);
+}
+
+/* Adds one phoneme that lies between two model times. before, after: how far
+ * its edges may be off, s. */
+static void see(hy_view *v, hy_stft *stft, const hy_side *side, const hy_spoken *s, const hyoid_part *part,
+                double before, double after)
 {
     const hyoid_phoneme *word = &part->phoneme[s->code];
     double length = s->to - s->from;
     unsigned c = s->code;
     if (!word->closure) {
         /* registers have come close to their targets; the next latch stays out of the last window */
-        double from = s->from + 0.4 * length, to = s->to - 0.008;
+        double doubt = 0.6 * after < 0.2 * length ? 0.6 * after : 0.2 * length;
+        double from = s->from + 0.4 * length, to = s->to - 0.008 - doubt;
         v->frames[c] += gather(stft, side, from, to > from ? to : from, v->power[c]);
         return;
     }
@@ -66,7 +94,7 @@ static void see(hy_view *v, hy_stft *stft, const hy_side *side, const hy_spoken 
     }
     double slot = (s->due - s->from) / HYOID_SLOTS, burst = s->from + slot * part->burst_slot;
     v->frames[c] += gather(stft, side, burst, s->due, v->power[c]);
-    double shut = s->from + slot * word->cld + 0.020, open = burst - 0.008;
+    double shut = s->from + slot * word->cld + 0.020 + 0.5 * before, open = burst - 0.008 - MOST_MOVED * after;
     if (open > shut) {
         double sum[HY_VIEW_BINS] = {0};
         double frames = gather(stft, side, shut, open, sum);
@@ -83,8 +111,15 @@ int hy_view_make(hy_view *v, const hy_side *side, const hy_alignment *a, const h
         return hy_fail(diag, "memory is out");
     }
     for (size_t i = 0; i < a->model->spoken_count; i++) {
-        if (hy_spoken_inside(a, i)) {
-            see(v, stft, side, &a->model->spoken[i], part);
+        hy_spoken s = a->model->spoken[i];
+        if (side->jitter != 0) {
+            s.from += moved(&a->edge[i], (uint64_t)side->jitter << 32 | i);
+            double end = moved(&a->edge[i + 1], (uint64_t)side->jitter << 32 | (i + 1));
+            s.to += end;
+            s.due += s.due >= 0 ? end : 0.0;
+        }
+        if (hy_spoken_inside(a, i) && s.to > s.from) {
+            see(v, stft, side, &s, part, doubt_of(&a->edge[i]), doubt_of(&a->edge[i + 1]));
         }
     }
     hy_stft_free(stft);
@@ -114,14 +149,6 @@ void hy_noise_in_bins(const hy_alignment *a, double *power)
         part = part < 0 ? 0 : part > 1 ? 1 : part;
         power[k] = ((1 - part) * (double)a->noise.energy[b] + part * (double)a->noise.energy[b + 1]) / gain;
     }
-}
-
-static double uniform(uint64_t *state)
-{
-    uint64_t z = *state += UINT64_C(0x9e3779b97f4a7c15); /* SplitMix64 */
-    z = (z ^ z >> 30) * UINT64_C(0xbf58476d1ce4e5b9);
-    z = (z ^ z >> 27) * UINT64_C(0x94d049bb133111eb);
-    return (double)((z ^ z >> 31) >> 11) / 9007199254740992.0;
 }
 
 enum { NOISE_SECONDS = 3, NOISE_COUNT = NOISE_SECONDS * HY_ANALYSIS_RATE };
@@ -158,20 +185,18 @@ static int shaped_noise(float *ring, const double *power, uint64_t seed, hy_diag
     return failed ? hy_fail(diag, "memory is out") : 0;
 }
 
-float *hy_replica(const hy_figures_setup *setup, int number, size_t *count, hy_diag *diag)
+float *hy_replica(const hy_figures_setup *setup, const double *noise, int number, size_t *count, hy_diag *diag)
 {
     hy_model_setup once_more = setup->model;
     once_more.scale = setup->alignment->model->scale;
     once_more.offset_ms = 7 + 13 * number + number * number; /* any times that have little in common */
     hy_model *model = hy_model_render(&once_more, diag);
-    float *ring = malloc(NOISE_COUNT * sizeof *ring);
-    double power[HY_VIEW_BINS];
-    hy_noise_in_bins(setup->alignment, power);
+    float *ring = calloc(NOISE_COUNT, sizeof *ring);
     float *samples = NULL;
     if (model != NULL && ring == NULL) {
         hy_fail(diag, "memory is out");
     }
-    if (model != NULL && ring != NULL && shaped_noise(ring, power, (uint64_t)number + 1, diag) == 0) {
+    if (model != NULL && ring != NULL && shaped_noise(ring, noise, (uint64_t)number + 1, diag) == 0) {
         for (size_t i = 0; i < model->count; i++) {
             model->samples[i] += ring[i % NOISE_COUNT];
         }

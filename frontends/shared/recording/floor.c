@@ -9,6 +9,7 @@ static const double two_pi = 6.283185307179586476925286766559;
 #define DECIMATED_HZ 1500.0
 enum { DECIMATION = HY_ANALYSIS_RATE / 1500, PIECES_MAX = 400 };
 #define PIECE_S 0.5        /* long enough to tell 50 from 60 Hz and their harmonics from their neighbours */
+#define BESIDE_DB 5.0      /* once one stands out, others of the same mains need not stand out so far */
 #define STANDS_OUT_DB 10.0 /* a line above its neighbours, in the quieter pieces */
 #define SPREAD_HZ 0.6      /* mains may be this far from nominal */
 #define BLOCK_S 4.0        /* over which phase and size of a line are taken as constant */
@@ -74,42 +75,85 @@ static double mains_frequency(const float *x, size_t count, double nominal, int 
     return best;
 }
 
-/* Takes one line out of a block, fitted under a Hann window; blocks overlap by half, so their windows sum to 1. */
-static double take_out(float *x, size_t count, const float *from, double hz)
+/* Weights that let a line be fitted where it is quiet: 1 / (power around a sample + what is quiet). */
+static float *quiet_weights(const float *x, size_t count)
+{
+    const size_t block = HY_ANALYSIS_RATE / 50, blocks = count / block + 1;
+    float *weight = malloc(count * sizeof *weight);
+    double *power = calloc(2 * blocks, sizeof *power);
+    if (weight == NULL || power == NULL) {
+        free(weight);
+        free(power);
+        return NULL;
+    }
+    for (size_t i = 0; i < count; i++) {
+        power[i / block] += (double)x[i] * (double)x[i] / (double)block;
+    }
+    memcpy(power + blocks, power, blocks * sizeof *power);
+    double quiet = hy_quantile(power + blocks, blocks, 0.1) + 1e-12;
+    for (size_t i = 0; i < count; i++) {
+        size_t b = i / block;
+        double around = power[b];
+        around = b > 0 && power[b - 1] > around ? power[b - 1] : around;
+        around = b + 1 < blocks && power[b + 1] > around ? power[b + 1] : around;
+        weight[i] = (float)(quiet / (around + quiet));
+    }
+    free(power);
+    return weight;
+}
+
+typedef struct line {
+    double hz, re, im;
+} line;
+
+/* Fits one line over x[from..to) by weighted least squares. */
+static void fit_line(line *l, const float *x, const float *weight, long from, long to)
+{
+    double step = two_pi * l->hz / HY_ANALYSIS_RATE, c = cos(step), s = sin(step);
+    double wr = cos(step * (double)from), wi = sin(step * (double)from);
+    double cc = 1e-30, ss = 1e-30, cs = 0, xc = 0, xs = 0;
+    for (long i = from; i < to; i++) {
+        double w = (double)weight[i], v = w * (double)x[i];
+        cc += w * wr * wr;
+        ss += w * wi * wi;
+        cs += w * wr * wi;
+        xc += v * wr;
+        xs += v * wi;
+        double next = wr * c - wi * s;
+        wi = wr * s + wi * c;
+        wr = next;
+    }
+    double det = cc * ss - cs * cs;
+    l->re = det > 1e-9 * cc * ss ? (xc * ss - xs * cs) / det : 0.0;
+    l->im = det > 1e-9 * cc * ss ? (xs * cc - xc * cs) / det : 0.0;
+}
+
+/* Takes one line out of the samples, fitted in blocks; the blocks overlap by half and their windows sum to 1. */
+static double take_out(float *x, size_t count, const float *from, const float *weight, double hz)
 {
     size_t n = (size_t)(BLOCK_S * HY_ANALYSIS_RATE);
     n = n < count ? n : count;
-    size_t hop = n / 2;
-    double power = 0, weight = 0;
+    const long hop = (long)(n / 2), all = (long)count;
+    double power = 0, length = 0;
     double step = two_pi * hz / HY_ANALYSIS_RATE, c = cos(step), s = sin(step);
-    for (long start = -(long)hop; start < (long)count; start += (long)hop) {
-        long first = start < 0 ? 0 : start;
-        long last = start + (long)n < (long)count ? start + (long)n : (long)count;
-        /* the fit takes all that a window's length allows, the subtraction this block's share */
-        long fit = first + (long)n <= (long)count ? first : (long)count - (long)n;
-        double re = 0, im = 0, wr = cos(step * (double)fit), wi = sin(step * (double)fit);
-        for (size_t i = 0; i < n; i++) {
-            re += (double)from[fit + (long)i] * wr;
-            im += (double)from[fit + (long)i] * wi;
-            double next = wr * c - wi * s;
-            wi = wr * s + wi * c;
-            wr = next;
-        }
-        re *= 2.0 / (double)n;
-        im *= 2.0 / (double)n;
-        power += 0.5 * (re * re + im * im) * (double)(last - first);
-        weight += (double)(last - first);
-        wr = cos(step * (double)first);
-        wi = sin(step * (double)first);
+    for (long start = -hop; start < all; start += hop) {
+        long first = start < 0 ? 0 : start, last = start + 2 * hop < all ? start + 2 * hop : all;
+        /* the fit takes all that a block's length allows, the subtraction its window's share */
+        long fit = first + (long)n <= all ? first : all - (long)n;
+        line l = {.hz = hz};
+        fit_line(&l, from, weight, fit, fit + (long)n);
+        power += 0.5 * (l.re * l.re + l.im * l.im) * (double)(last - first);
+        length += (double)(last - first);
+        double wr = cos(step * (double)first), wi = sin(step * (double)first);
         for (long i = first; i < last; i++) {
             double w = 0.5 - 0.5 * cos(two_pi * (double)(i - start) / (double)(2 * hop));
-            x[i] -= (float)(w * (re * wr + im * wi));
+            x[i] -= (float)(w * (l.re * wr + l.im * wi));
             double next = wr * c - wi * s;
             wi = wr * s + wi * c;
             wr = next;
         }
     }
-    return weight > 0 ? power / weight : 0.0;
+    return length > 0 ? power / length : 0.0;
 }
 
 /* Which harmonics of 50 or 60 Hz stand out. The best known sign is the fundamental: the chip's own pitch never comes so low. */
@@ -142,7 +186,7 @@ int hy_hum_remove(hy_recording *r, hy_hum *hum, hy_diag *diag)
         return 0;
     }
     size_t low_count;
-    float *low = hy_resample(r->samples, r->count, 1.0 / DECIMATION, &low_count, diag);
+    float *low = hy_decimate(r->samples, r->count, DECIMATION, &low_count, diag);
     if (low == NULL) {
         return -1;
     }
@@ -157,20 +201,23 @@ int hy_hum_remove(hy_recording *r, hy_hum *hum, hy_diag *diag)
     hum->nominal_hz = is60 ? 60.0 : 50.0;
     hum->mains_hz = mains_frequency(low, low_count, hum->nominal_hz, strongest(stands));
     free(low);
-    float *from = malloc(r->count * sizeof *from);
-    if (from == NULL) {
+    float *from = malloc(r->count * sizeof *from), *weight = quiet_weights(r->samples, r->count);
+    if (from == NULL || weight == NULL) {
+        free(from);
+        free(weight);
         return hy_fail(diag, "memory is out");
     }
     memcpy(from, r->samples, r->count * sizeof *from);
     double sum = 0;
     for (int k = 0; k < HY_HUM_LINES; k++) {
-        if (stands[k] >= STANDS_OUT_DB) {
-            double power = take_out(r->samples, r->count, from, hum->mains_hz * (k + 1));
+        if (stands[k] >= BESIDE_DB) {
+            double power = take_out(r->samples, r->count, from, weight, hum->mains_hz * (k + 1));
             hum->line_db[k] = 10 * log10(power + 1e-20);
             sum += power;
         }
     }
     free(from);
+    free(weight);
     hum->level_db = 10 * log10(sum + 1e-20);
     return 0;
 }
@@ -189,6 +236,15 @@ void hy_noise_sum(hy_noise *noise)
     noise->level_db = 10 * log10(power + 1e-20);
 }
 
+static double total_of(const hy_frames *frames, size_t i)
+{
+    double sum = 0;
+    for (size_t b = 0; b < HY_BANDS; b++) {
+        sum += (double)frames->energy[i * HY_BANDS + b];
+    }
+    return sum;
+}
+
 void hy_noise_guess(hy_noise *noise, const hy_frames *frames, hy_diag *diag)
 {
     double *value = malloc((frames->count > 0 ? frames->count : 1) * sizeof *value);
@@ -197,13 +253,21 @@ void hy_noise_guess(hy_noise *noise, const hy_frames *frames, hy_diag *diag)
         hy_fail(diag, "memory is out");
         return;
     }
-    for (int b = 0; b < HY_BANDS; b++) {
+    for (size_t i = 0; i < frames->count; i++) {
+        value[i] = total_of(frames, i);
+    }
+    double loud = hy_quantile(value, frames->count, 0.95);
+    size_t first = 0, last = frames->count;
+    while (first < last && total_of(frames, first) < 0.01 * loud) {
+        first++;
+    }
+    while (last > first && total_of(frames, last - 1) < 0.01 * loud) {
+        last--;
+    }
+    for (size_t b = 0; b < HY_BANDS; b++) {
         size_t used = 0;
-        for (size_t i = 0; i < frames->count; i++) {
-            float e = frames->energy[i * HY_BANDS + (size_t)b];
-            if (e > 0) {
-                value[used++] = (double)e;
-            }
+        for (size_t i = first; i < last; i++) {
+            value[used++] = (double)frames->energy[i * HY_BANDS + b];
         }
         noise->energy[b] =
             (float)(hy_quantile(value, used, 0.05) * 2.0); /* bands average several bins: twice is fair */

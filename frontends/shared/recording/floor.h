@@ -23,8 +23,8 @@ typedef struct hy_noise {
     double level_db;        /* 100 Hz to 10 kHz, dBFS (RMS) */
 } hy_noise;
 
-/* The floor of frames without knowing where the speech is: in each band what the quietest tenth have. Frames of exact silence are
- * passed over. */
+/* The floor of frames without knowing where the speech is: in each band what the quietest twentieth have. Silence that was
+ * put ahead of the sound or behind it is no floor: only what lies between the first and the last loud frame counts. */
 void hy_noise_guess(hy_noise *noise, const hy_frames *frames, hy_diag *diag);
 
 /* level_db anew from the bands. */

@@ -110,7 +110,7 @@ static void on_request(void *user, uint64_t cycle, int64_t ps, int level)
 
 static void only_faults(void *user, hyoid_stream *stream)
 {
-    const hy_model_setup *setup = user;
+    const hy_model_setup *setup = ((const listener *)user)->setup;
     if (setup->prepare != NULL) {
         setup->prepare(setup->user, stream);
     }
@@ -167,7 +167,7 @@ static int play(listener *l)
                                       .level = setup->host.level,
                                       .clock_scale = setup->scale,
                                       .prepare = only_faults,
-                                      .user = (void *)(uintptr_t)setup};
+                                      .user = l};
         log = hy_host_play(input->score, setup->part, &host, l->diag);
         if (log == NULL) {
             return -1;

@@ -12,7 +12,7 @@ int hy_pitch_signal_make(hy_pitch_signal *s, const float *x, size_t count, hy_di
 {
     s->x = x;
     s->count = count;
-    s->low = hy_resample(x, count, 1.0 / THIRD, &s->low_count, diag);
+    s->low = hy_decimate(x, count, THIRD, &s->low_count, diag);
     return s->low != NULL ? 0 : -1;
 }
 
@@ -47,7 +47,7 @@ static double top_of(double a, double b, double c)
 
 static long coarse_lag(const hy_pitch_signal *s, long middle, long n, long low, long high)
 {
-    double found[LAGS_MAX];
+    double found[LAGS_MAX] = {0};
     double best = -2;
     for (long lag = low; lag <= high; lag++) {
         found[lag - low] = likeness_at(s->low, middle, n, lag);

@@ -46,6 +46,40 @@ float *hy_resample(const float *in, size_t count, double ratio, size_t *out_coun
     return out;
 }
 
+enum { DECIMATE_MOST = 16, HALF_LOBES = 5 };
+
+float *hy_decimate(const float *in, size_t count, int factor, size_t *out_count, hy_diag *diag)
+{
+    const double pi = 3.14159265358979323846;
+    float tap[2 * HALF_LOBES * DECIMATE_MOST + 1];
+    const long half = (long)HALF_LOBES * factor;
+    double sum = 0;
+    for (long k = -half; k <= half; k++) {
+        double x = 0.9 * (double)k / factor;
+        double w = 0.5 + 0.5 * cos(pi * (double)k / (double)(half + 1));
+        double v = w * (k == 0 ? 1.0 : sin(pi * x) / (pi * x));
+        tap[k + half] = (float)v;
+        sum += v;
+    }
+    *out_count = count / (size_t)factor + 1;
+    float *out = malloc(*out_count * sizeof *out);
+    if (out == NULL) {
+        hy_fail(diag, "memory is out");
+        return NULL;
+    }
+    for (size_t i = 0; i < *out_count; i++) {
+        long middle = (long)i * factor, from = middle - half, to = middle + half;
+        from = from < 0 ? 0 : from;
+        to = to < (long)count ? to : (long)count - 1;
+        float s = 0;
+        for (long k = from; k <= to; k++) {
+            s += tap[k - middle + half] * in[k];
+        }
+        out[i] = s / (float)sum;
+    }
+    return out;
+}
+
 /* ---- what one channel is like ---- */
 
 static void measure(hy_recording *r, const float *x, size_t n)
@@ -171,10 +205,11 @@ static int choose(hy_recording *r, const float *x, size_t frames, int wanted, hy
 
 /* ---- the file ---- */
 
-/* Bytes that a RIFF header promises and the file lacks: libsndfile reads what is there and says nothing. */
+/* What a RIFF header says wrongly: libsndfile reads what is there of a truncated file and says nothing. Bytes that the file lacks; -1:
+ * a sample rate of 0. */
 static long missing_bytes(FILE *in)
 {
-    unsigned char head[12];
+    unsigned char head[28];
     struct stat status;
     if (fread(head, 1, sizeof head, in) != sizeof head || memcmp(head, "RIFF", 4) != 0 ||
         fstat(fileno(in), &status) != 0) {
@@ -182,6 +217,9 @@ static long missing_bytes(FILE *in)
     }
     unsigned long promised = (unsigned long)head[4] | (unsigned long)head[5] << 8 | (unsigned long)head[6] << 16 |
                              (unsigned long)head[7] << 24;
+    if (memcmp(head + 12, "fmt ", 4) == 0 && (head[24] | head[25] | head[26] | head[27]) == 0) {
+        return -1;
+    }
     if (promised >= 0x7fffffffUL) { /* a writer that could not go back to its header */
         return 0;
     }
@@ -287,8 +325,12 @@ hy_recording *hy_recording_read(const char *path, int channel, hy_diag *diag)
         return NULL;
     }
     long lacking = missing_bytes(in);
-    if (lacking > 0) {
-        hy_fail(diag, "%s: truncated: %ld bytes fewer than its header says", name, lacking);
+    if (lacking != 0) {
+        if (lacking > 0) {
+            hy_fail(diag, "%s: truncated: %ld bytes fewer than its header says", name, lacking);
+        } else {
+            hy_fail(diag, "%s: its header says 0 samples a second; 4000 or more would be right", name);
+        }
         fclose(in);
         return NULL;
     }

@@ -162,10 +162,43 @@ void hy_frames_free(hy_frames *f)
     f->count = 0;
 }
 
-static int ascending(const void *a, const void *b)
+static void swap(double *a, double *b)
 {
-    double x = *(const double *)a, y = *(const double *)b;
-    return x < y ? -1 : x > y;
+    double keep = *a;
+    *a = *b;
+    *b = keep;
+}
+
+/* Puts the value of this rank in its place, smaller ones before it, larger ones behind (Hoare's selection). */
+static void select_rank(double *v, size_t count, size_t rank)
+{
+    size_t low = 0, high = count - 1;
+    while (low < high) {
+        double pivot = v[low + (high - low) / 2];
+        size_t i = low, k = high;
+        while (i <= k) {
+            while (v[i] < pivot) {
+                i++;
+            }
+            while (v[k] > pivot) {
+                k--;
+            }
+            if (i <= k) {
+                swap(&v[i++], &v[k]);
+                if (k == 0) {
+                    break;
+                }
+                k--;
+            }
+        }
+        if (rank <= k) {
+            high = k;
+        } else if (rank >= i) {
+            low = i;
+        } else {
+            return;
+        }
+    }
 }
 
 double hy_quantile(double *values, size_t count, double part)
@@ -173,9 +206,12 @@ double hy_quantile(double *values, size_t count, double part)
     if (count == 0) {
         return 0.0;
     }
-    qsort(values, count, sizeof *values, ascending);
     double at = part * (double)(count - 1);
     size_t low = (size_t)at;
-    size_t high = low + 1 < count ? low + 1 : low;
-    return values[low] + (at - (double)low) * (values[high] - values[low]);
+    select_rank(values, count, low);
+    double next = values[low];
+    for (size_t i = low + 1; i < count; i++) { /* the least of what lies behind */
+        next = i == low + 1 || values[i] < next ? values[i] : next;
+    }
+    return values[low] + (at - (double)low) * (next - values[low]);
 }

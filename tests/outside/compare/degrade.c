@@ -9,6 +9,7 @@
  *   snr=20           white noise, so many dB under the mean power                seed=1
  *   band=300,3400    eighth-order slopes      rate=8000  resampled (libsamplerate)
  *   channels=2       1: as it is; 2: the sound in channel 2, quieter noise in channel 1
+ *   colour=1         a small loudspeaker in a room: resonance, no bass, less treble, an echo
  *   clip=0.5         flat tops */
 #include <math.h>
 #include <samplerate.h>
@@ -143,6 +144,33 @@ static void band(double low, double high)
     }
 }
 
+/* A peak of so many dB. */
+static void peak(double hz, double q, double db)
+{
+    double a = pow(10, db / 40), w = 2 * pi * hz / rate, alpha = sin(w) / (2 * q), c = cos(w), a0 = 1 + alpha / a;
+    double b0 = (1 + alpha * a) / a0, b1 = -2 * c / a0, b2 = (1 - alpha * a) / a0, a2 = (1 - alpha / a) / a0;
+    double x1 = 0, x2 = 0, y1 = 0, y2 = 0;
+    for (long i = 0; i < count; i++) {
+        double x = (double)sound[i], y = b0 * x + b1 * x1 + b2 * x2 - b1 * y1 - a2 * y2;
+        x2 = x1;
+        x1 = x;
+        y2 = y1;
+        y1 = y;
+        sound[i] = (float)y;
+    }
+}
+
+static void colour(void)
+{
+    section(150, 0.7, 1);
+    peak(900, 1.2, 7);
+    peak(3000, 0.8, -6);
+    long echo = (long)(0.009 * rate);
+    for (long i = count - 1; i >= echo; i--) {
+        sound[i] += 0.15f * sound[i - echo];
+    }
+}
+
 static void resample(double to)
 {
     long n = (long)((double)count * to / rate) + 16;
@@ -187,6 +215,8 @@ static void apply(const char *key, const char *value)
         state = (uint64_t)x * 2654435769u + 88172645463325252u;
     } else if (strcmp(key, "band") == 0) {
         band(x, y);
+    } else if (strcmp(key, "colour") == 0) {
+        colour();
     } else if (strcmp(key, "rate") == 0) {
         resample(x);
     } else if (strcmp(key, "channels") == 0) {

@@ -8,9 +8,9 @@
 
 #include "labels.h"
 #include "outfile.h"
+#include "outputs.h"
 #include "perform.h"
 #include "picture.h"
-#include "render.h"
 #include "sound.h"
 #include "vcd.h"
 
@@ -99,7 +99,7 @@ static void see_clock(outputs *o, const hy_event *event)
 {
     hy_render_summary *s = o->summary;
     finish_clock(o, event->ps);
-    if (o->clock.signal != HY_CLOCK || (event->ps == 0 && o->clock.ps == 0)) {
+    if (o->clock.signal != HY_CLOCK || (event->ps == 0 && o->clock.ps == 0) || !(s->most_hz > 0.0)) {
         s->least_hz = s->most_hz = event->hz; /* where it starts */
     }
     s->least_hz = event->hz < s->least_hz ? event->hz : s->least_hz;
@@ -133,12 +133,12 @@ static void on_input(void *user, const hy_event *event)
     }
 }
 
-/* The clock at time 0: the last event there counts. */
+/* The clock at time 0 (the last event there counts); if it stands still then, the first at which it runs. */
 static int starting_clock(hy_log *log, double *hz, hy_diag *diag)
 {
     hy_event event;
     int more = hy_log_rewind(log, diag);
-    while (more >= 0 && (more = hy_log_next(log, &event, diag)) == 1 && event.ps == 0) {
+    while (more >= 0 && (more = hy_log_next(log, &event, diag)) == 1 && (event.ps == 0 || !(*hz > 0.0))) {
         *hz = event.signal == HY_CLOCK ? event.hz : *hz;
     }
     return more < 0 ? -1 : 0;

@@ -1,0 +1,286 @@
+/* hyoid calibrate: recordings of a chip -> a part that speaks like it. */
+#include "calibrate.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "calibration.h"
+#include "diag.h"
+#include "input.h"
+#include "number.h"
+#include "options.h"
+#include "outcome.h"
+#include "partwrite.h"
+#include "progress/progress.h"
+#include "text.h"
+
+enum {
+    OPT_INPUT,
+    OPT_OUTPUT,
+    OPT_PART,
+    OPT_MEASURED,
+    OPT_CLOCK,
+    OPT_LEVEL,
+    OPT_DATE,
+    OPT_COLOURED,
+    OPT_RESUME,
+    OPT_JSON,
+    OPT_REPORT
+};
+
+static const hy_option options[] = {
+    {"input", 'i', "FILE", "what the chip was told: the score or write log of the survey (or of anything else)"},
+    {"output", 'o', "DIR", "the part to write: a new folder"},
+    {"part", 0, "DIR", "begin from this part instead of the built-in default"},
+    {"measured-clock", 0, "HZ", "the chip's clock as a counter showed it; otherwise it is searched"},
+    {"clock", 0, "HZ", "the clock that an input without one means (default: the part's nominal one)"},
+    {"level", 0, "0..3", "inflection where the input doesn't set it (default 1)"},
+    {"date", 0, "TEXT", "when it was recorded, for the provenance"},
+    {"coloured", 0, NULL, "the recorder's response is not flat (a microphone, a telephone): let it go free"},
+    {"resume", 0, NULL, "go on from DIR.unfinished, which an interrupted run left"},
+    {"json", 0, "FILE", "everything that was found, as JSON"},
+    {"report", 0, "FILE", "a page with pictures: before, after, recording"},
+    {NULL, 0, NULL, NULL},
+};
+
+static const hy_usage usage = {
+    "calibrate",
+    "RECORDING... --input FILE -o DIR [options]",
+    "Fits the part's numbers to recordings of a chip and writes a new part, in which each number that\n"
+    "the recordings tell says so and all others keep what was known of them.\n"
+    "\n"
+    "Record `hyoid survey --calibration` for this: a burst ahead of each phoneme shows to a fraction of a\n"
+    "millisecond when it began. Any recording with its score or write log will do; what it doesn't tell is\n"
+    "listed. Several recordings of the same input are fitted together. docs/calibrate.md is a tutorial.\n"
+    "\n"
+    "Caution: boards may carry mains voltage, picture tubes stay charged, chips die of static. Isolate,\n"
+    "measure first, keep to local rules, and leave cabinets to licensed technicians.",
+    options,
+    "Examples:\n"
+    "  hyoid survey --calibration -o survey.score\n"
+    "  hyoid calibrate chip.wav --input survey.score -o my-chip --report my-chip.html",
+};
+
+typedef struct request {
+    const char *recordings[HY_TAKES_MAX];
+    size_t count;
+    const char *input, *output, *part, *date, *json, *report;
+    double clock_hz, measured_hz;
+    int level, coloured, resume;
+    int argc;
+    char **argv;
+    char unfinished[4096];
+} request;
+
+typedef struct steps {
+    request *r;
+    hy_progress progress;
+    int started;
+    const hy_partfile *prior;
+} steps;
+
+/* After each step the part so far is kept beside the destination: an interrupted run is not lost. */
+static int on_step(void *user, const hy_calibration *session, const char *what, double done, hy_diag *diag)
+{
+    steps *s = user;
+    if (s->started) {
+        hy_progress_end(&s->progress);
+    }
+    hy_progress_start(&s->progress, what);
+    s->started = 1;
+    hy_progress_at(&s->progress, (uint64_t)(done * 1000), 1000);
+    if (session->fit == NULL || done >= 1) {
+        return 0;
+    }
+    hy_partwrite write = {s->prior, session, "unfinished calibration"};
+    return hy_partwrite_folder(&write, s->r->unfinished, 1, diag);
+}
+
+static int hz_of(const char *text, const char *option, double *hz, hy_diag *diag)
+{
+    if (hy_hz_read(text, strlen(text), hz) != 0 || *hz <= 0 || *hz > HYOID_CLOCK_MAX) {
+        return hy_fail(diag, "--%s: %s is no clock frequency; 720k or 719840 would be", option,
+                       hy_show(text, strlen(text)).text);
+    }
+    return 0;
+}
+
+static int option(request *r, int which, const char *value, hy_diag *diag)
+{
+    switch (which) {
+    case OPT_INPUT:
+        r->input = value;
+        return 0;
+    case OPT_OUTPUT:
+        r->output = value;
+        return 0;
+    case OPT_PART:
+        r->part = value;
+        return 0;
+    case OPT_CLOCK:
+        return hz_of(value, "clock", &r->clock_hz, diag);
+    case OPT_MEASURED:
+        return hz_of(value, "measured-clock", &r->measured_hz, diag);
+    case OPT_LEVEL:
+        if (value[0] < '0' || value[0] > '3' || value[1] != '\0') {
+            return hy_fail(diag, "--level: %s is no inflection level; 0, 1, 2 or 3 would be",
+                           hy_show(value, strlen(value)).text);
+        }
+        r->level = value[0] - '0';
+        return 0;
+    case OPT_DATE:
+        r->date = value;
+        return 0;
+    case OPT_COLOURED:
+        r->coloured = 1;
+        return 0;
+    case OPT_RESUME:
+        r->resume = 1;
+        return 0;
+    case OPT_JSON:
+        r->json = value;
+        return 0;
+    case OPT_REPORT:
+        r->report = value;
+        return 0;
+    default:
+        if (r->count == HY_TAKES_MAX) {
+            return hy_fail(diag, "more than %d recordings; fit them in several runs, each from the part before",
+                           HY_TAKES_MAX);
+        }
+        r->recordings[r->count++] = value;
+        return 0;
+    }
+}
+
+static int complete(request *r, hy_diag *diag)
+{
+    struct stat status;
+    if (r->count == 0) {
+        return hy_fail(diag, "calibrate needs a recording: hyoid calibrate chip.wav --input survey.score -o my-chip");
+    }
+    if (r->input == NULL) {
+        return hy_fail(diag, "calibrate needs --input: the score or write log of what was recorded");
+    }
+    if (r->output == NULL || strcmp(r->output, "-") == 0) {
+        return hy_fail(diag, "calibrate needs -o: the folder of the part to write");
+    }
+    size_t length = strlen(r->output);
+    while (length > 1 && r->output[length - 1] == '/') {
+        length--;
+    }
+    if (length > sizeof r->unfinished - 40) {
+        return hy_fail(diag, "%.200s...: the path is too long", r->output);
+    }
+    snprintf(r->unfinished, sizeof r->unfinished, "%.*s.unfinished", (int)length, r->output);
+    if (lstat(r->output, &status) == 0) {
+        return hy_fail(diag, "%s exists already; calibrate never writes over a part", r->output);
+    }
+    if (lstat(r->unfinished, &status) == 0 && !r->resume) {
+        return hy_fail(diag, "%s was left by an interrupted run; --resume goes on from it, or remove it",
+                       r->unfinished);
+    }
+    return 0;
+}
+
+/* "measured: chip.wav (first of 2), 2026-11-25, by calibrate; residual 1.9 dB" */
+static void source_text(const request *r, const hy_calibration *s, char *text, size_t size)
+{
+    const char *slash = strrchr(r->recordings[0], '/');
+    const char *name = slash != NULL ? slash + 1 : r->recordings[0];
+    char shown[120];
+    size_t n = 0;
+    for (; name[n] != '\0' && n + 1 < sizeof shown; n++) {
+        shown[n] = (unsigned char)name[n] < 32 || (unsigned char)name[n] >= 127 ? '_' : name[n];
+    }
+    shown[n] = '\0';
+    char more[40] = "";
+    if (r->count > 1) {
+        snprintf(more, sizeof more, " and %zu more", r->count - 1);
+    }
+    snprintf(text, size, "measured: %s%s, %s, with hyoid calibrate; the whole fit's residual is %.2f dB", shown, more,
+             r->date != NULL ? r->date : "undated", s->after_db);
+}
+
+static int deliver(const request *r, const hy_partfile *prior, hy_calibration *s, hy_diag *diag)
+{
+    char source[500];
+    source_text(r, s, source, sizeof source);
+    hy_partwrite write = {prior, s, source};
+    hy_outcome outcome = {s, r->output, r->part, r->argc, r->argv};
+    if (r->json != NULL && hy_outcome_json(&outcome, r->json, diag) != 0) {
+        return -1;
+    }
+    if (r->report != NULL && hy_outcome_report(&outcome, r->report, diag) != 0) {
+        return -1;
+    }
+    if (hy_partwrite_folder(&write, r->output, 0, diag) != 0) {
+        return -1;
+    }
+    hy_partwrite_remove(r->unfinished);
+    return hy_outcome_print(&outcome, diag);
+}
+
+static int run(request *r, hy_diag *diag)
+{
+    hy_partfile *prior = r->part != NULL ? hy_partfile_read(r->part, diag) : hy_partfile_default(diag);
+    hy_partfile *start = prior != NULL && r->resume ? hy_partfile_read(r->unfinished, diag) : NULL;
+    hy_take takes[HY_TAKES_MAX];
+    hy_calibration session = {.coloured = r->coloured};
+    size_t count = 0;
+    int status = prior != NULL && (start != NULL || !r->resume) ? 0 : -1;
+    const hyoid_part *part = status == 0 ? hy_partfile_part(prior) : NULL;
+    for (; status == 0 && count < r->count; count++) {
+        hy_host_options host = {.clock_hz = r->clock_hz > 0 ? r->clock_hz : part->nominal_hz, .level = r->level};
+        hy_input input;
+        status = hy_input_read(&input, r->input, part, &host, diag);
+        if (status == 0) {
+            status = hy_take_read(&takes[count], r->recordings[count], &input, part, &host, r->measured_hz, diag);
+            hy_input_free(&input);
+        }
+        if (status != 0) {
+            break;
+        }
+    }
+    if (status == 0) {
+        steps s = {.r = r, .prior = prior};
+        session.prior = part;
+        session.takes = takes;
+        session.take_count = count;
+        status = hy_calibration_run(&session, start != NULL ? hy_partfile_part(start) : NULL, on_step, &s, diag);
+        if (s.started) {
+            hy_progress_end(&s.progress);
+        }
+        status = status == 0 ? deliver(r, prior, &session, diag) : -1;
+        hy_calibration_free(&session);
+    }
+    for (size_t i = 0; i < count; i++) {
+        hy_take_free(&takes[i]);
+    }
+    hy_partfile_free(start);
+    hy_partfile_free(prior);
+    return status;
+}
+
+int hy_calibrate_main(int argc, char **argv)
+{
+    hy_diag diag = {""};
+    request r = {.level = 1, .argc = argc, .argv = argv};
+    hy_options state;
+    hy_options_start(&state, &usage, argc, argv);
+    for (;;) {
+        int which = hy_options_next(&state, &diag);
+        if (which == HY_OPTIONS_HELP) {
+            return hy_options_help(&usage);
+        }
+        if (which == HY_OPTIONS_END) {
+            break;
+        }
+        if (which == HY_OPTIONS_BAD || option(&r, which, state.value, &diag) != 0) {
+            return hy_refuse(&diag);
+        }
+    }
+    return complete(&r, &diag) == 0 && run(&r, &diag) == 0 ? 0 : hy_refuse(&diag);
+}

@@ -1,0 +1,270 @@
+#include "calibration.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Durations and pitch periods from all takes together. */
+static void combine(hy_calibration *s)
+{
+    double ms = s->prior->nominal_hz / s->prior->filter_clocks / 1000;
+    s->whole_ms = 1;
+    for (size_t t = 0; t < s->take_count; t++) {
+        s->whole_ms &= s->takes[t].clock_by_grid > 0 || (s->takes[t].clock_known && s->takes[t].grid_misfit < 0.17);
+    }
+    for (int c = 0; c < HYOID_PHONEMES; c++) {
+        double sum = 0, weight = 0;
+        for (size_t t = 0; t < s->take_count; t++) {
+            const hy_take *take = &s->takes[t];
+            if (take->sigma[c] > 0) {
+                double w = 1 / (take->sigma[c] * take->sigma[c]);
+                sum += w * take->duration[c];
+                weight += w;
+            }
+        }
+        s->duration_sigma[c] = 0;
+        double d = weight > 0 ? sum / weight : 0;
+        if (weight > 1.0 / (60.0 * 60.0) && d > 100 && d < 60000) {
+            s->duration_sigma[c] = sqrt(1 / weight);
+            d = s->whole_ms ? floor(round(d / ms) * ms + 0.5) : round(d);
+            s->part.phoneme[c].duration = (uint16_t)d;
+        }
+    }
+    for (unsigned level = 0; level < HYOID_LEVELS; level++) {
+        double sum = 0, weight = 0;
+        for (size_t t = 0; t < s->take_count; t++) {
+            const hy_pitch_fit *p = &s->takes[t].pitch;
+            if (p->used[level] >= 3 && p->period[level] > 16 && p->period[level] < 4096) {
+                double w = 1 / (p->sigma[level] * p->sigma[level] + 1e-4);
+                sum += w * p->period[level];
+                weight += w;
+            }
+        }
+        s->pitch_found[level] = weight > 0;
+        if (weight > 0) {
+            s->part.pitch_period[level] = (uint32_t)lrint(sum / weight);
+        }
+    }
+    if (s->take_count > 0 && s->takes[0].pitch.used[0] + s->takes[0].pitch.used[1] > 20) {
+        s->part.pitch_f1_shift = s->takes[0].pitch.shift;
+    }
+}
+
+/* Which items are held out: a stretch of six in every thirty of the later half, as long as each code keeps two. */
+static int split(hy_calibration *s, hy_diag *diag)
+{
+    enum { STRETCH = 6, EVERY = 5, KEPT = 2 };
+    unsigned count[HYOID_PHONEMES] = {0};
+    for (size_t t = 0; t < s->take_count; t++) {
+        const hy_take *take = &s->takes[t];
+        s->use[t] = calloc(take->items + 1, 1);
+        if (s->use[t] == NULL) {
+            return hy_fail(diag, "out of memory");
+        }
+        for (size_t i = 0; i < take->items; i++) {
+            s->use[t][i] = take->uneven[i] ? HY_UNUSED : HY_FITTED;
+            count[take->said[i].code] += !take->uneven[i];
+        }
+    }
+    for (size_t t = 0; t < s->take_count; t++) {
+        const hy_take *take = &s->takes[t];
+        for (size_t i = take->items / 2; i < take->items; i++) {
+            unsigned code = take->said[i].code;
+            if ((i / STRETCH) % EVERY == 0 && s->use[t][i] == HY_FITTED && count[code] > KEPT) {
+                s->use[t][i] = HY_HELD_OUT;
+                count[code]--;
+            }
+        }
+        for (size_t i = 0; i < take->items; i++) {
+            s->held += s->use[t][i] == HY_HELD_OUT;
+            s->fitted += s->use[t][i] == HY_FITTED;
+        }
+    }
+    memcpy(s->said, count, sizeof count);
+    return 0;
+}
+
+/* A fit of the takes as they now lie. */
+static int renew(hy_calibration *s, hy_diag *diag)
+{
+    hy_fit_free(s->fit);
+    for (size_t t = 0; t < s->take_count; t++) {
+        s->materials[t] = s->takes[t].material;
+    }
+    s->fit = hy_fit_new(s->materials, s->take_count, (const unsigned char *const *)s->use, s->prior);
+    if (s->fit == NULL) {
+        return hy_fail(diag, "out of memory");
+    }
+    *hy_fit_part(s->fit) = s->part;
+    for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+        for (size_t t = s->take_count; t-- > 0;) {
+            int f1 = s->takes[t].pitch.f1[c];
+            if (f1 >= 0 && s->said[c] > 0) {
+                hy_fit_pin(s->fit, c, 0, (uint8_t)f1);
+                break;
+            }
+        }
+    }
+    return 0;
+}
+
+typedef struct runner {
+    hy_calibration *s;
+    hy_calibration_step *step;
+    void *user;
+    double done, each;
+    hy_diag *diag;
+} runner;
+
+static int tell(runner *r, const char *what)
+{
+    int status = r->step != NULL ? r->step(r->user, r->s, what, r->done, r->diag) : 0;
+    r->done += r->each;
+    return status;
+}
+
+static int place(runner *r, int reach, int with_channel)
+{
+    hy_calibration *s = r->s;
+    for (size_t t = 0; t < s->take_count; t++) {
+        const float *channel = with_channel && s->fit != NULL ? hy_fit_channel_db(s->fit, t) : NULL;
+        if (hy_take_place(&s->takes[t], &s->part, channel, reach, r->diag) != 0) {
+            return -1;
+        }
+    }
+    combine(s);
+    return 0;
+}
+
+/* Codes with the recorder's response free: nothing else is known yet. */
+static int rough(runner *r, int delays)
+{
+    hy_calibration *s = r->s;
+    if (renew(s, r->diag) != 0 || hy_fit_channel(s->fit, 1) != 0 || hy_fit_channel(s->fit, 1) != 0 ||
+        hy_fit_codes(s->fit, delays) != 0) {
+        return hy_fail(r->diag, "out of memory");
+    }
+    s->part = *hy_fit_part(s->fit);
+    return 0;
+}
+
+/* Constants and codes in turn, with the response that is believed. */
+static int fine(runner *r, int round)
+{
+    hy_calibration *s = r->s;
+    hy_fit *f = s->fit;
+    if (hy_fit_codes(f, 1) != 0 || hy_fit_channel(f, s->coloured) != 0 || hy_fit_counts(f, round == 0 ? 8 : 2) != 0 ||
+        hy_fit_reals(f, 6) != 0 || hy_fit_laws(f) != 0) {
+        return hy_fail(r->diag, "out of memory");
+    }
+    s->part = *hy_fit_part(f);
+    return 0;
+}
+
+/* Numbers as the part's files will hold them. */
+static void settle(hyoid_part *p);
+
+static void judge(hy_calibration *s)
+{
+    hyoid_part found = s->part, *now = hy_fit_part(s->fit);
+    hy_fit_codes(s->fit, 1); /* the findings, with everything else in place */
+    found = *now;
+    settle(&found);
+    *now = found;
+    s->part = found;
+    s->after_db = sqrt(hy_fit_cost(s->fit, 0));
+    s->held_after_db = hy_fit_distance(s->fit, now, HYOID_PHONEMES, 1, NULL);
+    /* the prior in the same places: its own durations and pitch would only be late */
+    hyoid_part before = *s->prior;
+    for (int c = 0; c < HYOID_PHONEMES; c++) {
+        before.phoneme[c].duration = found.phoneme[c].duration;
+    }
+    *now = before;
+    s->before_db = sqrt(hy_fit_cost(s->fit, 0));
+    s->held_before_db = hy_fit_distance(s->fit, now, HYOID_PHONEMES, 1, NULL);
+    *now = found;
+}
+
+int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibration_step *step, void *user,
+                       hy_diag *diag)
+{
+    enum { FINE = 5 };
+    static const double ENOUGH = 0.004; /* of the cost: what a further round must gain */
+    runner r = {s, step, user, 0, 1.0 / (5 + FINE), diag};
+    s->part = start != NULL ? *start : *s->prior;
+    int status = tell(&r, "finding the phonemes");
+    for (size_t t = 0; status == 0 && t < s->take_count; t++) {
+        status = hy_take_warp(&s->takes[t], &s->part, diag);
+    }
+    if (status == 0 && split(s, diag) == 0) {
+        status = place(&r, 400, 0);
+    }
+    status = status == 0 ? place(&r, 250, 0) : status;
+    status = status == 0 && tell(&r, "phoneme codes, first pass") == 0 ? rough(&r, 0) : -1;
+    status = status == 0 ? place(&r, 200, 1) : status;
+    status = status == 0 && tell(&r, "phoneme codes, second pass") == 0 ? rough(&r, 1) : -1;
+    status = status == 0 ? place(&r, 120, 1) : status;
+    if (status == 0 && renew(s, diag) != 0) {
+        status = -1;
+    }
+    if (status == 0) {
+        /* which bands the recorder passes stands by now; then one gain for all of them, unless it is coloured */
+        hy_fit_channel(s->fit, 1);
+        hy_fit_channel(s->fit, 1);
+        hy_fit_channel(s->fit, s->coloured);
+    }
+    double before = 1e30;
+    for (int round = 0; status == 0 && round < FINE; round++) {
+        status = tell(&r, "constants and codes") == 0 ? fine(&r, round) : -1;
+        double now = status == 0 ? hy_fit_cost(s->fit, 0) : 0;
+        if (before - now < ENOUGH * before) {
+            break;
+        }
+        before = now;
+    }
+    if (status == 0 && tell(&r, "judging") == 0) {
+        judge(s);
+        return tell(&r, "done");
+    }
+    return -1;
+}
+
+void hy_calibration_free(hy_calibration *s)
+{
+    hy_fit_free(s->fit);
+    s->fit = NULL;
+    for (size_t t = 0; t < HY_TAKES_MAX; t++) {
+        free(s->use[t]);
+        s->use[t] = NULL;
+    }
+}
+
+static void settle(hyoid_part *p)
+{
+    double *reals[] = {&p->f1.k0,
+                       &p->f1.ks,
+                       &p->f1.k6,
+                       &p->f2.k0,
+                       &p->f2.ks,
+                       &p->f2.k6,
+                       &p->f3.k0,
+                       &p->f3.ks,
+                       &p->f3.k6,
+                       &p->f2_k6_step,
+                       &p->f4_k,
+                       &p->f4_k6,
+                       &p->f4_feed,
+                       &p->noise_f2,
+                       &p->noise_f3,
+                       &p->noise_f4,
+                       &p->noise_direct,
+                       &p->pulse_unit,
+                       &p->noise_between_pulses};
+    for (size_t i = 0; i < sizeof reals / sizeof reals[0]; i++) {
+        double scale = pow(10, 6 - ceil(log10(*reals[i] + 1e-300))); /* six digits: more were never measured */
+        double rounded = round(*reals[i] * scale) / scale;
+        if (*reals[i] != 0 && rounded > 0) {
+            *reals[i] = rounded;
+        }
+    }
+}

@@ -1,0 +1,41 @@
+/* A calibration from its takes to its part. */
+#ifndef HY_CALIBRATION_H
+#define HY_CALIBRATION_H
+
+#include "fit.h"
+#include "take.h"
+
+enum { HY_TAKES_MAX = 16 };
+
+typedef struct hy_calibration {
+    const hyoid_part *prior; /* borrowed */
+    hyoid_part part;         /* as found */
+    hy_take *takes;          /* borrowed */
+    size_t take_count;
+    int coloured; /* the recorder's response is unknown and is let go free */
+
+    unsigned char *use[HY_TAKES_MAX]; /* owned; how items are used, see fit.h */
+    hy_material materials[HY_TAKES_MAX];
+    hy_fit *fit; /* owned; valid after hy_calibration_run */
+
+    /* what came out */
+    double duration_sigma[HYOID_PHONEMES]; /* filter cycles; 0: kept from the prior */
+    int whole_ms;                          /* durations are whole milliseconds at the nominal clock */
+    int pitch_found[HYOID_LEVELS];
+    unsigned said[HYOID_PHONEMES];        /* how often each code was used for fitting */
+    size_t fitted, held;                  /* items */
+    double before_db, after_db;           /* root mean square difference of frames, fitted items */
+    double held_before_db, held_after_db; /* log-spectral distance of held-out items; < 0: none */
+} hy_calibration;
+
+/* Called between steps: what is being done, and how much of all, 0..1. The part so far may be read. Returns 0, or -1 with
+ * diag filled to stop. */
+typedef int hy_calibration_step(void *user, const hy_calibration *session, const char *what, double done,
+                                hy_diag *diag);
+
+/* takes: read, not yet warped. start (or null): a part to begin from, other than the prior. 0, or -1. */
+int hy_calibration_run(hy_calibration *session, const hyoid_part *start, hy_calibration_step *step, void *user,
+                       hy_diag *diag);
+void hy_calibration_free(hy_calibration *session);
+
+#endif

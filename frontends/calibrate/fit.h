@@ -1,0 +1,72 @@
+/* Fitting a part to recordings: numbers are moved one by one, the chip speaks, and what fits the recordings better stays. */
+#ifndef HY_FIT_H
+#define HY_FIT_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include <hyoid/hyoid.h>
+
+#include "judge.h"
+#include "material.h"
+
+enum { HY_FIT_QUANTITIES = 9 }; /* f1 f2 f3 bw2 va fa fc vd cld: those of a phoneme that the search moves */
+
+/* What the search found out about one number. */
+typedef struct hy_finding {
+    unsigned char moved;      /* it is no longer the prior's */
+    unsigned char determined; /* the recordings prefer one value clearly; otherwise the prior's was kept */
+    float gain;               /* dB^2 by which the value beats the prior's, in the phoneme's frames */
+    float span;               /* dB^2 between the best and the worst value: how much the number matters at all */
+} hy_finding;
+
+typedef struct hy_fit hy_fit;
+
+/* How an item of a take is used: for fitting, for judging the fit only, or not at all. */
+enum { HY_FITTED, HY_HELD_OUT, HY_UNUSED };
+
+/* takes[0..count): materials of the same chip; they and `prior` must outlive the fit. use (or null: all are fitted): for each
+ * take, how its items are used. Null when memory is short. */
+hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *const *use, const hyoid_part *prior);
+void hy_fit_free(hy_fit *fit);
+
+/* The part as it stands; may be changed between searches. */
+hyoid_part *hy_fit_part(hy_fit *fit);
+
+/* Mean squared difference, dB^2, over the items that are fitted, or over those held out. */
+double hy_fit_cost(hy_fit *fit, int held_out);
+/* The same for one code's items; *n (or null) gets their number. Negative if there are none. */
+double hy_fit_code_cost(hy_fit *fit, unsigned code, int held_out, size_t *n);
+
+/* Log-spectral distance (judge.h), mean over items; *n as above; negative if there are none. code: HYOID_PHONEMES for all. */
+double hy_fit_distance(hy_fit *fit, const hyoid_part *part, unsigned code, int held_out, size_t *n);
+/* Mean spectra of a code's fitted items, dB: recording, and model with `part`. 0, or -1 if it was never said. */
+int hy_fit_spectra(hy_fit *fit, const hyoid_part *part, unsigned code, float recorded_db[HY_TICK_BANDS],
+                   float model_db[HY_TICK_BANDS]);
+
+/* Finds each take's channel anew: in `free` mode a response by band, otherwise one gain and the bands that it does not pass. */
+int hy_fit_channel(hy_fit *fit, int free_form);
+const float *hy_fit_channel_db(const hy_fit *fit, size_t take);
+/* 1: the band tells nothing in this take (the recording chain does not pass it, or noise covers it). */
+const unsigned char *hy_fit_deaf(const hy_fit *fit, size_t take);
+
+/* A quantity that something surer than the spectrum has told (F1 by pitch): it is set and no longer searched. */
+void hy_fit_pin(hy_fit *fit, unsigned code, unsigned quantity, uint8_t value);
+
+/* One sweep over the quantities of all codes that were said. delays: also vd and cld. */
+int hy_fit_codes(hy_fit *fit, int delays);
+/* A quantity's value in a part. */
+uint8_t hy_fit_value(const hyoid_part *part, unsigned code, unsigned quantity);
+const hy_finding *hy_fit_finding(const hy_fit *fit, unsigned code, unsigned quantity);
+
+/* The constants that count (rates, shifts), beginning with steps of `first`. */
+int hy_fit_counts(hy_fit *fit, int first);
+/* The constants that are real numbers, all at once, in at most so many rounds. */
+int hy_fit_reals(hy_fit *fit, int rounds);
+/* A recording does not tell the pin's level: gives output_gain back to the prior and the difference to the channels. */
+void hy_fit_level(hy_fit *fit);
+
+/* Moves the sections' laws (k0, ks) to where the codes would rather stand (fit_laws.c). */
+int hy_fit_laws(hy_fit *fit);
+
+#endif

@@ -1,0 +1,39 @@
+/* Constants that count: rates and shifts of the transitions, one after the other, in ever smaller steps. */
+#include <stdlib.h>
+
+#include "fit_private.h"
+#include "knobs.h"
+
+int hy_fit_counts(hy_fit *f, int first)
+{
+    hyoid_part *tried = malloc(sizeof *tried);
+    if (tried == NULL) {
+        return -1;
+    }
+    double now = hy_fit_mean(f, &f->part, f->fitted, f->fitted_count);
+    for (int step = first; step > 0; step /= 2) {
+        for (unsigned k = 0; k < HY_COUNT_KNOBS; k++) {
+            for (int sign = -1; sign <= 1; sign += 2) {
+                int went = 0;
+                for (;;) {
+                    *tried = f->part;
+                    if (!hy_knob_count(tried, k, sign * step)) {
+                        break;
+                    }
+                    double cost = hy_fit_mean(f, tried, f->fitted, f->fitted_count);
+                    if (cost >= now) {
+                        break;
+                    }
+                    now = cost;
+                    f->part = *tried;
+                    went = 1;
+                }
+                if (went) {
+                    break;
+                }
+            }
+        }
+    }
+    free(tried);
+    return 0;
+}

@@ -1,0 +1,39 @@
+#ifndef HY_FIT_PRIVATE_H
+#define HY_FIT_PRIVATE_H
+
+#include "fit.h"
+#include "parallel.h"
+
+/* An item of a take. */
+typedef struct hy_place {
+    uint32_t take, item;
+} hy_place;
+
+struct hy_fit {
+    const hy_material *takes;
+    size_t take_count;
+    const hyoid_part *prior;
+    hyoid_part part;
+    unsigned threads;
+    hy_judge **judges; /* threads * takes */
+    float (*channel)[HY_TICK_BANDS];
+    unsigned char (*deaf)[HY_TICK_BANDS];
+    hy_place *fitted, *held; /* items by how they are used */
+    size_t fitted_count, held_count;
+    hy_place *by_code[HYOID_PHONEMES]; /* fitted items of a code, in order */
+    size_t by_code_count[HYOID_PHONEMES];
+    hy_finding finding[HYOID_PHONEMES][HY_FIT_QUANTITIES];
+    unsigned char pinned[HYOID_PHONEMES][HY_FIT_QUANTITIES];
+    double *costs; /* scratch: one for each fitted or held item */
+};
+
+/* Cost of one item with a part, on a thread's own judge. */
+static inline double hy_fit_item(const hy_fit *f, unsigned thread, const hyoid_part *part, hy_place place)
+{
+    return hy_judge_item(f->judges[thread * f->take_count + place.take], part, place.item);
+}
+
+/* Mean cost of places with a part. */
+double hy_fit_mean(hy_fit *fit, const hyoid_part *part, const hy_place *places, size_t count);
+
+#endif

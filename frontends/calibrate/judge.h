@@ -1,0 +1,46 @@
+/* How far a part's speech is from a recording's, item by item. */
+#ifndef HY_JUDGE_H
+#define HY_JUDGE_H
+
+#include <stddef.h>
+
+#include "material.h"
+#include "tick_bands.h"
+
+typedef struct hy_judge hy_judge;
+
+/* `material` must outlive the judge. Null when memory is short. */
+hy_judge *hy_judge_new(const hy_material *material);
+void hy_judge_free(hy_judge *judge);
+
+/* The recording chain's response: dB to add to a model's frame, by band (all 0 at first), and the bands that tell nothing (none
+ * at first; may be null). */
+void hy_judge_set_channel(hy_judge *judge, const float channel_db[HY_TICK_BANDS],
+                          const unsigned char deaf[HY_TICK_BANDS]);
+
+/* Mean squared difference, dB^2, over the frames of item `item` and the beginning of the next; each band's difference counts
+ * at most JUDGE_CAP dB. Bands in which both lie under the recording's noise say nothing and count 0. */
+double hy_judge_item(hy_judge *judge, const hyoid_part *part, size_t item);
+
+/* How many differences an item has, and they themselves (dB, 0 where nothing is told): hy_judge_item is their mean square over
+ * those that count. */
+size_t hy_judge_size(const hy_judge *judge, size_t item);
+void hy_judge_residual(hy_judge *judge, const hyoid_part *part, size_t item, float *residual);
+
+/* Log-spectral distance of an item, dB: root of the mean square, over the bands that tell something, of the difference of the two
+ * powers averaged over the item's frames. What a single frame of noise or half a pitch period does by chance averages out.
+ * Negative: no band stands above the recording's noise. */
+double hy_judge_distance(hy_judge *judge, const hyoid_part *part, size_t item);
+
+/* Powers averaged over an item's frames, dB, channel and noise included: what hy_judge_distance compares. */
+void hy_judge_spectra(hy_judge *judge, const hyoid_part *part, size_t item, float recorded_db[HY_TICK_BANDS],
+                      float model_db[HY_TICK_BANDS]);
+
+/* Adds the differences (recording - model, dB) of an item to per-band histograms, for finding the channel. */
+enum { HY_SPREAD = 241 }; /* bins of 0.5 dB from -60 to 60 */
+typedef struct hy_spread {
+    unsigned count[HY_TICK_BANDS][HY_SPREAD];
+} hy_spread;
+void hy_judge_spread(hy_judge *judge, const hyoid_part *part, size_t item, hy_spread *spread);
+
+#endif

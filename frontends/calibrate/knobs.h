@@ -1,0 +1,23 @@
+/* The numbers that all phonemes share, as things that a search can turn: several fields may move together (a section's law is
+ * shifted as a whole, or tilted), and each has a natural size of step. */
+#ifndef HY_KNOBS_H
+#define HY_KNOBS_H
+
+#include <hyoid/hyoid.h>
+
+enum { HY_REAL_KNOBS = 22, HY_COUNT_KNOBS = 5 };
+
+/* Turns real knob i by `by`: about the relative change of what is heard, so that 0.01 is a small step of any. 0, and the part is
+ * spoilt, if that leaves what a part may be. */
+int hy_knob_turn(hyoid_part *part, unsigned i, double by);
+
+/* Moves counting knob i by whole steps. As above. */
+int hy_knob_count(hyoid_part *part, unsigned i, int by);
+
+/* The glottal pulse as two times (filter cycles, not whole) give it: opening (1 - cos(pi t / opening)) / 2, then closing
+ * cos(pi (t - opening) / closing) down to 0, differentiated. A usual shape of glottal flow (practice). */
+void hy_pulse_shape(hyoid_part *part, double opening, double closing);
+/* The two times of a pulse that has this shape; near ones of another. */
+void hy_pulse_times(const hyoid_part *part, double *opening, double *closing);
+
+#endif

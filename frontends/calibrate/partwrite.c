@@ -1,0 +1,186 @@
+#include "partwrite.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "number.h"
+#include "partfile_fields.h"
+
+/* A CSV field, quoted if it must be. */
+static void field(FILE *out, const char *text)
+{
+    if (strpbrk(text, ",\"") == NULL) {
+        fputs(text, out);
+        return;
+    }
+    fputc('"', out);
+    for (; *text != '\0'; text++) {
+        if (*text == '"') {
+            fputc('"', out);
+        }
+        fputc(*text, out);
+    }
+    fputc('"', out);
+}
+
+static void row_end(FILE *out, const char *value, const char *unit, const char *confidence, const char *source)
+{
+    fprintf(out, ",%s,%s,%s,", value, unit, confidence);
+    field(out, source);
+    fputc('\n', out);
+}
+
+/* Milliseconds that come to so many filter cycles: whole ones if there are such. */
+static hy_number_text ms_of(const hyoid_part *p, unsigned cycles)
+{
+    double ms = p->nominal_hz / p->filter_clocks / 1000, whole = round(cycles / ms);
+    if ((unsigned)floor(whole * ms + 0.5) == cycles) {
+        return hy_double_text(whole);
+    }
+    return hy_double_text(round(cycles / ms * 1000) / 1000);
+}
+
+static void write_phonemes(const hy_partwrite *w, FILE *out)
+{
+    const hyoid_part *now = &w->session->part, *before = w->session->prior;
+    fprintf(out, "code,symbol,quantity,value,unit,confidence,source\n");
+    for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+        for (int q = 0; q < HY_QUANTITIES; q++) {
+            const hy_provenance *known = hy_partfile_phoneme(w->prior, c, hy_quantities[q].name);
+            fprintf(out, "0x%02x,%s,%s", c, hy_symbols[c].symbol, hy_quantities[q].name);
+            if (q == HY_DURATION) {
+                int measured = w->session->duration_sigma[c] > 0;
+                int same = now->phoneme[c].duration == before->phoneme[c].duration;
+                hy_number_text ms = ms_of(now, now->phoneme[c].duration);
+                row_end(out, same ? known->value : ms.text, known->unit, measured ? "measured" : known->confidence,
+                        measured ? w->source : known->source);
+                continue;
+            }
+            unsigned a = hy_fit_value(now, c, (unsigned)q), b = hy_fit_value(before, c, (unsigned)q);
+            int found = q < HY_FIT_QUANTITIES && hy_fit_finding(w->session->fit, c, (unsigned)q)->determined;
+            char value[16];
+            snprintf(value, sizeof value, "%u", a);
+            row_end(out, value, known->unit, found || a != b ? "measured" : known->confidence,
+                    found || a != b ? w->source : known->source);
+        }
+    }
+}
+
+static void write_constants(const hy_partwrite *w, FILE *out)
+{
+    const hyoid_part *now = &w->session->part, *before = w->session->prior;
+    fprintf(out, "name,value,unit,confidence,source\n");
+    for (int i = 0; i < HY_CONSTANTS; i++) {
+        const hy_constant *c = &hy_constants[i];
+        unsigned entries = hy_constant_entries(c, now);
+        int pitch = strcmp(c->name, "pitch_period") == 0;
+        for (unsigned k = 0; k < entries; k++) {
+            char room[64], text[64];
+            const char *name = hy_constant_name(c, k, room, sizeof room);
+            const hy_provenance *known = hy_partfile_constant(w->prior, name);
+            const char *a = (const char *)now + c->offset, *b = (const char *)before + c->offset;
+            int same;
+            if (c->kind == HY_KIND_REAL) {
+                double x = ((const double *)(const void *)a)[k];
+                same = x == ((const double *)(const void *)b)[k];
+                snprintf(text, sizeof text, "%s", hy_double_text(x).text);
+            } else if (c->kind == HY_KIND_STEP) {
+                int x = ((const int16_t *)(const void *)a)[k];
+                same = known != NULL && x == ((const int16_t *)(const void *)b)[k];
+                snprintf(text, sizeof text, "%d", x);
+            } else {
+                uint32_t x = ((const uint32_t *)(const void *)a)[k];
+                same = x == ((const uint32_t *)(const void *)b)[k] && !(pitch && w->session->pitch_found[k]);
+                snprintf(text, sizeof text, "%u", x);
+            }
+            fputs(name, out);
+            if (same) {
+                row_end(out, known->value, known->unit, known->confidence, known->source);
+            } else {
+                row_end(out, text, c->unit, "measured", w->source);
+            }
+        }
+    }
+}
+
+static int write_file(const hy_partwrite *w, const char *folder, const char *name,
+                      void (*write)(const hy_partwrite *, FILE *), hy_diag *diag)
+{
+    char path[4096];
+    int length = snprintf(path, sizeof path, "%s/%s", folder, name);
+    if (length < 0 || (size_t)length >= sizeof path) {
+        return hy_fail(diag, "%.200s...: the path is too long", folder);
+    }
+    FILE *out = fopen(path, "w");
+    if (out == NULL) {
+        return hy_fail(diag, "cannot write %s: %s", path, strerror(errno));
+    }
+    write(w, out);
+    int bad = fflush(out) != 0 || ferror(out) || fsync(fileno(out)) != 0;
+    int error = errno;
+    if (fclose(out) != 0 || bad) {
+        return hy_fail(diag, "cannot write %s: %s", path, strerror(error));
+    }
+    return 0;
+}
+
+void hy_partwrite_remove(const char *folder)
+{
+    static const char *const names[] = {"phonemes.csv", "constants.csv"};
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        char path[4096];
+        if (snprintf(path, sizeof path, "%s/%s", folder, names[i]) < (int)sizeof path) {
+            unlink(path);
+        }
+    }
+    rmdir(folder);
+}
+
+/* What was written must be what was found. */
+static int check(const hy_partwrite *w, const char *folder, hy_diag *diag)
+{
+    hy_partfile *file = hy_partfile_read(folder, diag);
+    if (file == NULL) {
+        return -1;
+    }
+    int same = hyoid_part_hash(hy_partfile_part(file)) == hyoid_part_hash(&w->session->part);
+    hy_partfile_free(file);
+    return same ? 0 : hy_fail(diag, "%s: what was written does not read back as what was found", folder);
+}
+
+int hy_partwrite_folder(const hy_partwrite *w, const char *folder, int replace, hy_diag *diag)
+{
+    char beside[4096];
+    struct stat status;
+    size_t length = strlen(folder);
+    while (length > 1 && folder[length - 1] == '/') {
+        length--;
+    }
+    if (snprintf(beside, sizeof beside, "%.*s.XXXXXX", (int)length, folder) >= (int)sizeof beside) {
+        return hy_fail(diag, "%.200s...: the path is too long", folder);
+    }
+    if (!replace && lstat(folder, &status) == 0) {
+        return hy_fail(diag, "%s exists already; calibrate never writes over a part", folder);
+    }
+    if (mkdtemp(beside) == NULL || chmod(beside, 0755) != 0) {
+        return hy_fail(diag, "cannot write %s: %s", folder, strerror(errno));
+    }
+    if (write_file(w, beside, "phonemes.csv", write_phonemes, diag) != 0 ||
+        write_file(w, beside, "constants.csv", write_constants, diag) != 0 || check(w, beside, diag) != 0) {
+        hy_partwrite_remove(beside);
+        return -1;
+    }
+    if (replace) {
+        hy_partwrite_remove(folder);
+    }
+    if (rename(beside, folder) != 0) {
+        hy_fail(diag, "cannot write %s: %s", folder, strerror(errno));
+        hy_partwrite_remove(beside);
+        return -1;
+    }
+    return 0;
+}

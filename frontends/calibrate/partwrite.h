@@ -1,0 +1,22 @@
+/* A calibrated part as a folder: what was measured says so, everything else keeps what was known of it. */
+#ifndef HY_PARTWRITE_H
+#define HY_PARTWRITE_H
+
+#include "calibration.h"
+#include "diag.h"
+#include "partfile.h"
+
+typedef struct hy_partwrite {
+    const hy_partfile *prior;
+    const hy_calibration *session;
+    const char *source; /* for the provenance: "measured: FILE, ..." */
+} hy_partwrite;
+
+/* Writes phonemes.csv and constants.csv into a new folder; it appears whole or not at all, and one that exists is refused
+ * unless `replace`. The part that is read back is compared with the session's. 0, or -1. */
+int hy_partwrite_folder(const hy_partwrite *write, const char *folder, int replace, hy_diag *diag);
+
+/* Removes such a folder and the two tables in it; anything else in it stays, and so does the folder then. */
+void hy_partwrite_remove(const char *folder);
+
+#endif

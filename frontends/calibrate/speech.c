@@ -1,0 +1,42 @@
+#include "speech.h"
+
+uint32_t hy_said_ticks(const hyoid_part *part, const hy_said *said)
+{
+    return said->ticks + (said->waits ? part->phoneme[said->code].duration : 0);
+}
+
+size_t hy_speech_render(const hyoid_part *part, const hy_said *said, size_t count, float *levels, size_t room,
+                        uint32_t *onset)
+{
+    hyoid_chip chip;
+    if (hyoid_chip_init(&chip, part) != HYOID_OK) {
+        return 0;
+    }
+    size_t stored = 0;
+    uint32_t spoken = 0; /* filter cycles; the pin takes a level half a cycle after it was computed */
+    for (size_t i = 0; i < count; i++) {
+        if (onset != NULL) {
+            onset[i] = spoken;
+        }
+        hyoid_chip_set_inflection(&chip, said[i].level);
+        hyoid_chip_write(&chip, said[i].code);
+        uint32_t left = hy_said_ticks(part, &said[i]);
+        while (left > 0 && stored < room) {
+            hyoid_level some[256];
+            uint32_t now = left < 256 ? left : 256;
+            if (now > room - stored) {
+                now = (uint32_t)(room - stored);
+            }
+            size_t got = hyoid_chip_run(&chip, (uint64_t)now * part->filter_clocks, some, 256);
+            for (size_t k = 0; k < got && stored < room; k++) {
+                levels[stored++] = (float)some[k].value;
+            }
+            left -= now;
+            spoken += now;
+        }
+    }
+    if (onset != NULL) {
+        onset[count] = spoken;
+    }
+    return stored;
+}

@@ -1,0 +1,13 @@
+/* INPUT as the score that live plays, whatever its form. */
+#ifndef HY_LOAD_H
+#define HY_LOAD_H
+
+#include <hyoid/hyoid.h>
+
+#include "host.h"
+#include "score.h"
+
+/* A score is played once beforehand, silently: what can't be played is told before a sound is heard. Null on error. */
+hy_score *hy_load_score(const char *path, const hyoid_part *part, const hy_host_options *host, hy_diag *diag);
+
+#endif

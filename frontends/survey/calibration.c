@@ -1,0 +1,59 @@
+/* The survey for `hyoid calibrate`: each phoneme behind a burst. */
+#include "survey.h"
+
+enum { STOP = 0x2a, PER_LINE = 4 }; /* t: its burst has the sharpest edge of all sounds */
+
+static void say(FILE *out, unsigned code)
+{
+    fprintf(out, " %s/%d", hy_symbols[code].symbol, hy_symbols[code].nominal_ms);
+}
+
+/* One pass over all codes. twice: each is said two times, so that it comes to rest. */
+static void pass(FILE *out, unsigned round, unsigned stride, int twice)
+{
+    for (unsigned i = 0; i < HYOID_PHONEMES; i++) {
+        unsigned code = (i * stride + 7 * round + 3) % HYOID_PHONEMES; /* stride is odd: each code comes once */
+        fprintf(out, "%slevel %u", i % PER_LINE == 0 ? "" : "  ", (i + round + code / 16) % HYOID_LEVELS);
+        say(out, STOP);
+        say(out, code);
+        if (twice) {
+            say(out, code);
+        }
+        fprintf(out, i % PER_LINE == PER_LINE - 1 ? "\n" : "");
+    }
+}
+
+void hy_survey_calibration(FILE *out, const hy_survey_options *options)
+{
+    static const struct {
+        unsigned stride;
+        int twice;
+    } passes[] = {{5, 1}, {27, 0}, {43, 1}, {11, 0}};
+    const unsigned count = options->brief ? 2 : sizeof passes / sizeof passes[0];
+    fprintf(
+        out,
+        "# Survey for calibration%s. Record all of it without a break, mono, 44.1 or 48 kHz, 16 bits or more, no\n"
+        "# automatic gain, no noise reduction, no lossy coding; by a wire rather than through the air. Two or three\n"
+        "# takes are better than one.\n"
+        "#\n"
+        "# The board waits for request before each write and answers at once: durations are what is measured.\n"
+        "#\n"
+        "# Work inside a cabinet only if you are trained for it: mains, picture tubes and static; see the cautions\n"
+        "# in the manual.\n"
+        "clock %.10g\n",
+        options->brief ? ", short" : "", options->clock_hz);
+    fprintf(out, "\n# Nothing sounds: the noise floor and the hum of the board and of the recorder.\n"
+                 "mark silence\n"
+                 "pau/47 rest 1s\n");
+    for (unsigned i = 0; i < count; i++) {
+        fprintf(
+            out,
+            "\n# Every code behind a burst, which shows to a fraction of a millisecond when it began; at all levels, "
+            "in another\n"
+            "# order%s.\n"
+            "mark pass-%u\n",
+            passes[i].twice ? ", twice, so that its formants come to rest" : "", i + 1);
+        pass(out, i, passes[i].stride, passes[i].twice);
+    }
+    fprintf(out, "\nmark silence-end\nt/71 pau/47 rest 500ms\n");
+}

@@ -1,0 +1,342 @@
+/* hyoid timing: options, and in which order things happen. */
+#include "timing.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "input.h"
+#include "number.h"
+#include "options.h"
+#include "text.h"
+
+enum {
+    MAP,
+    CLOCK,
+    PPM,
+    GLITCH,
+    SKEW,
+    SAMPLE_RATE,
+    LIMITS,
+    WRITE_LIMITS,
+    PART,
+    JSON,
+    REPORT,
+    ITEM,
+    INSTRUMENT,
+    DATE,
+    STRICT,
+    QUIET
+};
+
+static const hy_option options[] = {
+    [MAP] = {"map", 0, "KEY=NAME,...",
+             "which signal is which pin: p0..p5 or p, i0, i1, strobe, request, clock or clock_hz;\n"
+             "or a file with one KEY=NAME a line (default: by these names, and what was guessed is shown)"},
+    [CLOCK] = {"clock", 0, "HZ", "the chip's clock as measured with a counter (default: found in the capture)"},
+    [PPM] = {"ppm", 0, "N", "to how much --clock is known, parts per million (default 50)"},
+    [GLITCH] = {"glitch", 0, "TIME", "pass over pulses that are shorter, such as 200ns (default: none)"},
+    [SKEW] = {"skew", 0, "TIME",
+              "how much later one pin may show than another (default: one sample, none for a\n"
+              "simulator's dump)"},
+    [SAMPLE_RATE] = {"sample-rate", 0, "HZ", "of the instrument, if the capture doesn't say, such as 24M"},
+    [LIMITS] = {"limits", 0, "FILE.csv", "limits in place of those that follow from the part"},
+    [WRITE_LIMITS] = {"write-limits", 0, "FILE.csv", "write the limits in force, for editing; needs no CAPTURE"},
+    [PART] = {"part", 0, "DIR", "a part folder (default: the built-in part, an estimate)"},
+    [JSON] = {"json", 0, "FILE", "the result as JSON; - is standard output, in place of the table"},
+    [REPORT] = {"report", 0, "FILE.html", "the result as a page with pictures, for printing and keeping"},
+    [ITEM] = {"item", 0, "TEXT", "for the report: what was tested"},
+    [INSTRUMENT] = {"instrument", 0, "TEXT", "for the report: what captured it"},
+    [DATE] = {"date", 0, "TEXT", "for the report: when"},
+    [STRICT] = {"strict", 0, NULL, "exit status 1 also if a row is inconclusive"},
+    [QUIET] = {"quiet", 'q', NULL, "only the summary, no notes"},
+    {NULL, 0, NULL, NULL},
+};
+
+static const hy_usage usage = {
+    "timing",
+    "CAPTURE [options]\n--write-limits FILE.csv [--part DIR]",
+    "Is the handshake right? CAPTURE is what a logic analyser or simulator recorded at the chip's pins\n"
+    "(.vcd, .sr or .csv): strobe, request and the code, better also inflection and clock. Latency, the\n"
+    "duration of each phoneme, cut, missed and doubled strobes and more are measured in clocks of the\n"
+    "chip and judged: pass, fail, or inconclusive where the capture is too coarse to tell. Exit status\n"
+    "0: no row fails, 1: one does, 2: nothing could be judged. Limits follow from the part; the built-in\n"
+    "one is an estimate of the chip, not a reading. docs/captures.md has formats and rules.\n"
+    "\n"
+    "Probing a machine: mains and the picture tube's charge can kill, and a live chassis must be\n"
+    "isolated; power off and tube discharged before a probe is clipped on; analyser earthed to the\n"
+    "board's ground only; mind static. A licensed technician and local code have the last word.",
+    options,
+    "Examples:\n"
+    "  hyoid render docs/scores/hour.score --pins hour.vcd && hyoid timing hour.vcd\n"
+    "  hyoid timing hour.vcd --report hour.html --json hour.json",
+};
+
+typedef struct request {
+    hy_timing_options timing;
+    const char *capture, *part, *write_limits, *json, *report;
+    hy_timing_paper paper;
+    int strict, quiet;
+} request;
+
+/* "200ns", "1.5 us". */
+static int duration(const char *text, const char *option, int64_t *ps, hy_diag *diag)
+{
+    static const struct {
+        const char *unit;
+        int exponent;
+    } units[] = {{"ns", 3}, {"us", 6}, {"ms", 9}, {"ps", 0}, {"s", 12}};
+    hy_decimal decimal;
+    size_t n = strlen(text);
+    size_t used = hy_decimal_read(text, n, 0, &decimal);
+    const char *unit = text + used + strspn(text + used, " ");
+    for (size_t i = 0; used > 0 && i < sizeof units / sizeof units[0]; i++) {
+        double value = hy_decimal_double(&decimal, units[i].exponent);
+        if (strcmp(unit, units[i].unit) == 0 && value <= 1e9) {
+            *ps = llround(value);
+            return 0;
+        }
+    }
+    return hy_fail(diag, "--%s %s: a time of 0 to 1 ms with its unit would be right, such as 200ns", option, text);
+}
+
+static int hertz(const char *text, const char *option, double most, double *hz, hy_diag *diag)
+{
+    if (hy_hz_read(text, strlen(text), hz) != 0 || !(*hz >= 1.0 && *hz <= most)) {
+        return hy_fail(diag, "--%s %s: a frequency of 1 to %.9g would be right, such as 720k or 24M", option, text,
+                       most);
+    }
+    return 0;
+}
+
+static int take_ppm(request *r, const char *text, hy_diag *diag)
+{
+    hy_decimal decimal;
+    size_t n = strlen(text);
+    size_t used = hy_decimal_read(text, n, 0, &decimal);
+    r->timing.clock_ppm = used > 0 ? hy_decimal_double(&decimal, 0) : -1.0;
+    if (used == 0 || used != n || !(r->timing.clock_ppm <= 1e5)) {
+        return hy_fail(diag, "--ppm %s: a number from 0 to 100000 would be right", text);
+    }
+    return 0;
+}
+
+static int take(request *r, int option, const char *value, hy_diag *diag)
+{
+    const char **const texts[] = {
+        [MAP] = &r->timing.map,
+        [LIMITS] = &r->timing.limits,
+        [WRITE_LIMITS] = &r->write_limits,
+        [PART] = &r->part,
+        [JSON] = &r->json,
+        [REPORT] = &r->report,
+        [ITEM] = &r->paper.item,
+        [INSTRUMENT] = &r->paper.instrument,
+        [DATE] = &r->paper.date,
+    };
+    switch (option) {
+    case CLOCK:
+        return hertz(value, "clock", HYOID_CLOCK_MAX, &r->timing.clock_hz, diag);
+    case PPM:
+        return take_ppm(r, value, diag);
+    case GLITCH:
+        return duration(value, "glitch", &r->timing.glitch_ps, diag);
+    case SKEW:
+        return duration(value, "skew", &r->timing.skew_ps, diag);
+    case SAMPLE_RATE:
+        return hertz(value, "sample-rate", 1e11, &r->timing.sample_hz, diag);
+    case STRICT:
+        r->strict = 1;
+        return 0;
+    case QUIET:
+        r->quiet = 1;
+        return 0;
+    default:
+        if (option < 0 || option > DATE) {
+            return hy_fail(diag, "unknown option");
+        }
+        if (value[0] == '\0') {
+            return hy_fail(diag, "--%s needs a value that is not empty", options[option].name);
+        }
+        *texts[option] = value;
+        return 0;
+    }
+}
+
+static int check(const request *r, hy_diag *diag)
+{
+    const char *places[] = {r->json, r->report, r->write_limits, r->timing.limits, r->capture};
+    if (r->capture == NULL && r->write_limits == NULL) {
+        return hy_fail(diag,
+                       "timing needs a CAPTURE: a dump (.vcd), a session (.sr), a table (.csv), or - for standard "
+                       "input");
+    }
+    if (r->capture == NULL && (r->json != NULL || r->report != NULL)) {
+        return hy_fail(diag, "--json and --report need a CAPTURE");
+    }
+    for (size_t i = 0; i < 3; i++) {
+        for (size_t k = i + 1; places[i] != NULL && k < sizeof places / sizeof places[0]; k++) {
+            int streams = k == 4 && strcmp(places[i], "-") == 0;
+            if (places[k] != NULL && !streams && strcmp(places[i], places[k]) == 0) {
+                return hy_fail(diag,
+                               k < 3 ? "%s is named for two outputs; two names would be right"
+                                     : "%s is an input and would be overwritten; another name would be right",
+                               places[i]);
+            }
+        }
+    }
+    return 0;
+}
+
+/* ---- running ---- */
+
+static uint64_t fingerprint(FILE *in)
+{
+    unsigned char block[65536];
+    uint64_t hash = UINT64_C(14695981039346656037);
+    size_t n;
+    rewind(in);
+    while ((n = fread(block, 1, sizeof block, in)) > 0) {
+        for (size_t i = 0; i < n; i++) {
+            hash = (hash ^ block[i]) * UINT64_C(1099511628211);
+        }
+    }
+    rewind(in);
+    return hash;
+}
+
+static int write_limits(const request *r, const hy_partfile *part, hy_diag *diag)
+{
+    hy_row *rows = calloc(HY_ROWS, sizeof *rows);
+    if (rows == NULL) {
+        return hy_fail(diag, "not enough memory for the limits");
+    }
+    hy_rows_start(rows, part);
+    int result = r->timing.limits != NULL ? hy_rows_limits(rows, r->timing.limits, diag) : 0;
+    result = result == 0 ? hy_rows_write(rows, r->write_limits, diag) : -1;
+    free(rows);
+    return result;
+}
+
+/* Page and JSON: both are complete on the disk before one takes its place. */
+static int write_files(request *r, const hy_timing *t, FILE *in, hy_diag *diag)
+{
+    hy_report *report = NULL;
+    hy_outfile *json = NULL;
+    if (r->report != NULL) {
+        r->paper.fingerprint = fingerprint(in);
+        report = hy_timing_report(t, &r->paper, in, r->report, diag);
+    }
+    if (r->json != NULL && diag->text[0] == '\0') {
+        json = hy_timing_json(t, &r->paper, r->json, diag);
+    }
+    if (diag->text[0] != '\0') {
+        hy_report_abandon(report);
+        hy_outfile_abandon(json);
+        return -1;
+    }
+    int failed = report != NULL && hy_report_commit(report, diag) != 0;
+    if (failed) {
+        hy_outfile_abandon(json);
+        return -1;
+    }
+    return json != NULL ? hy_outfile_commit(json, diag) : 0;
+}
+
+/* Files first: a failure to write them leaves nothing on standard output. */
+static int tell(request *r, const hy_timing *t, FILE *in, hy_diag *diag)
+{
+    if (!r->quiet) {
+        fputs(t->note, stderr);
+    }
+    r->paper.map = r->timing.map;
+    r->paper.sample_hz = r->timing.sample_hz;
+    r->paper.glitch_ps = r->timing.glitch_ps;
+    if (write_files(r, t, in, diag) != 0) {
+        return -1;
+    }
+    int taken = (r->json != NULL && strcmp(r->json, "-") == 0) || (r->report != NULL && strcmp(r->report, "-") == 0);
+    if (!taken && hy_timing_print(t, r->paper.capture, r->part, r->quiet) != 0) {
+        return hy_fail(diag, "cannot write to standard output");
+    }
+    return 0;
+}
+
+static int measure(request *r, const hy_partfile *part, int *status, hy_diag *diag)
+{
+    r->paper.capture = strcmp(r->capture, "-") == 0 ? "standard input" : r->capture;
+    r->paper.part = hy_partfile_part(part);
+    r->paper.part_name = r->part;
+    FILE *in = hy_input_open(r->capture, r->paper.capture, diag);
+    hy_timing *t = in != NULL ? malloc(sizeof *t) : NULL;
+    int result = -1;
+    if (t != NULL) {
+        hy_progress progress;
+        hy_progress_start(&progress, "reading");
+        r->timing.progress = &progress;
+        result = hy_timing_measure(t, in, r->paper.capture, part, &r->timing, diag);
+        hy_progress_end(&progress);
+        r->timing.progress = NULL;
+        result = result == 0 ? tell(r, t, in, diag) : -1;
+    }
+    if (result == 0) {
+        unsigned judged = t->passed + t->failed + t->inconclusive;
+        hy_verdict verdict = hy_timing_verdict(t);
+        *status = verdict == HY_FAIL ? 1 : t->strobes == 0 || judged == 0 || t->passed == 0 ? 2 : 0;
+        *status = *status == 0 && r->strict && verdict != HY_PASS ? 1 : *status;
+    }
+    free(t);
+    if (in != NULL) {
+        fclose(in);
+    }
+    return result;
+}
+
+static int run(request *r, int *status, hy_diag *diag)
+{
+    hy_partfile *part = r->part != NULL ? hy_partfile_read(r->part, diag) : hy_partfile_default(diag);
+    if (part == NULL) {
+        return -1;
+    }
+    int result = r->write_limits != NULL ? write_limits(r, part, diag) : 0;
+    if (result == 0 && r->capture != NULL) {
+        result = measure(r, part, status, diag);
+    }
+    hy_partfile_free(part);
+    return result;
+}
+
+int hy_timing_main(int argc, char **argv)
+{
+    request r = {.timing = {.clock_ppm = 50.0, .skew_ps = -1}};
+    hy_diag diag = {""};
+    hy_options state;
+    hy_options_start(&state, &usage, argc, argv);
+    for (;;) {
+        int next = hy_options_next(&state, &diag);
+        if (next == HY_OPTIONS_END) {
+            break;
+        }
+        if (next == HY_OPTIONS_HELP) {
+            return hy_options_help(&usage);
+        }
+        if (next == HY_OPERAND && r.capture != NULL) {
+            hy_fail(&diag, "timing takes one CAPTURE; %s is a second one", state.value);
+        } else if (next == HY_OPERAND) {
+            r.capture = state.value;
+        } else if (next >= 0) {
+            take(&r, next, state.value, &diag);
+        }
+        if (diag.text[0] != '\0') {
+            return hy_refuse(&diag);
+        }
+    }
+    int status = 0;
+    char *command = hy_report_command(argc, argv);
+    r.paper.command = command;
+    if (check(&r, &diag) != 0 || run(&r, &status, &diag) != 0) {
+        status = hy_refuse(&diag);
+    }
+    free(command);
+    return status;
+}

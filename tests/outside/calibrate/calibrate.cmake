@@ -1,0 +1,5 @@
+# Calibration from outside: a random part is found again from its degraded recording. Included from tests/CMakeLists.txt.
+find_program(HYOID_PYTHON python3 REQUIRED)
+hyoid_test(calibrate ${HYOID_PYTHON} -B ${CMAKE_CURRENT_LIST_DIR}/calibrate.py quick)
+set_tests_properties(calibrate PROPERTIES LABELS outside ENVIRONMENT
+                     "${test_environment};HYOID_DEGRADE=$<TARGET_FILE:compare_degrade>")

@@ -1,0 +1,188 @@
+#!/usr/bin/env python3
+"""Calibration, blind, of parts that nobody tuned: calibrate.py quick | proof [SEEDS] [CONDITION...]
+
+Random plausible parts speak the calibration survey at odd clocks; their recordings are degraded by known amounts (noise,
+hum, DC, slow gain, a telephone's band, other file formats) and calibrated from the default part. What was found is held
+against the truth.
+
+quick: one part, the short survey, the checks that CI makes. proof: the whole table (docs/calibrate.md); takes hours."""
+import csv
+import json
+import math
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+
+HYOID, SOURCE = os.environ["HYOID"], os.environ["HYOID_SOURCE"]
+HERE = os.path.dirname(os.path.abspath(__file__))
+DEGRADE = os.environ.get("HYOID_DEGRADE", "")
+CONDITIONS = {
+    "clean": [],
+    "noise40": ["snr=40", "seed=%d", "hum=50,0.001", "dc=0.01"],
+    "noise25": ["snr=25", "seed=%d", "hum=50,0.004,0.001", "dc=0.01"],
+    "telephone": ["snr=30", "seed=%d", "band=300,3400"],
+}
+failures = []
+
+
+def check(what, good):
+    print(("ok    " if good else "FAIL  ") + what, flush=True)
+    if not good:
+        failures.append(what)
+
+
+def run(*command, status=0):
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode != status:
+        sys.exit("%s: exit status %d, %d was expected\n%s%s" % (" ".join(command), done.returncode, status, done.stdout, done.stderr))
+    return done
+
+
+def read_part(folder):
+    phonemes, constants = {}, {}
+    with open(os.path.join(folder, "phonemes.csv"), newline="", encoding="utf-8") as rows:
+        for row in csv.DictReader(rows):
+            phonemes[int(row["code"], 16), row["quantity"]] = float(row["value"])
+    with open(os.path.join(folder, "constants.csv"), newline="", encoding="utf-8") as rows:
+        for row in csv.DictReader(rows):
+            constants[row["name"]] = float(row["value"])
+    return phonemes, constants
+
+
+def hz(part, code, formant, value):
+    """Where a formant stands with a code, by the law of the switched-capacitor section (docs/chip.md)."""
+    phonemes, c = part
+    register = 8 * value + value // 4 if formant == "f2" else 17 * value
+    k = c[formant + ".k0"] + c[formant + ".ks"] * register
+    k6 = c[formant + ".k6"] + (c["f2_k6_step"] * phonemes[code, "bw2"] if formant == "f2" else 0)
+    x = (2 + k6 - k * k) / (2 * math.sqrt(1 + k6))
+    return c["nominal_hz"] / c["filter_clocks"] * math.acos(max(-1, min(1, x))) / (2 * math.pi)
+
+
+def compare(truth, found):
+    """Formants of voiced codes within one step of the truth's own code; durations; pitch."""
+    good = total = 0
+    for code in range(64):
+        if truth[0][code, "va"] == 0 or truth[0][code, "pause"] == 1:
+            continue
+        for formant in ("f1", "f2", "f3"):
+            v = truth[0][code, formant]
+            there = hz(truth, code, formant, v)
+            step = abs(hz(truth, code, formant, v + (1 if v < 8 else -1)) - there)
+            total += 1
+            good += abs(hz(found, code, formant, found[0][code, formant]) - there) <= step
+    durations = sum(truth[0][c, "duration"] == found[0][c, "duration"] for c in range(64))
+    pitch = sum(truth[1]["pitch_period[%d]" % i] == found[1]["pitch_period[%d]" % i] for i in range(4))
+    return good, total, durations, pitch
+
+
+def one(folder, seed, condition, short):
+    name = os.path.join(folder, "%d-%s" % (seed, condition))
+    part = os.path.join(folder, "part-%d" % seed)
+    clock = 650000 + (seed * 37373) % 150000
+    if not os.path.exists(part):
+        run(sys.executable, os.path.join(HERE, "random_part.py"), str(seed),
+            os.path.join(SOURCE, "reference/parts/default"), part)
+    told = name + ".score"
+    run(HYOID, "survey", "--calibration", *(["--short"] if short else []), "-q", "-o", told)
+    with open(told, encoding="utf-8") as text:
+        score = text.read()
+    sung = name + "-board.score"
+    with open(sung, "w", encoding="utf-8") as text:  # the board's oscillator is off; the input says the nominal clock
+        text.write(score.replace("clock 720000", "clock %d" % clock))
+    sound = name + ".wav"
+    run(HYOID, "render", sung, "--part", part, "--rate", "44100", "-q", "-o", sound)
+    if CONDITIONS[condition]:
+        bad = name + "-bad" + (".flac" if condition == "noise40" else ".wav")
+        run(DEGRADE, sound, bad, *[o % seed if "%d" in o else o for o in CONDITIONS[condition]])
+        sound = bad
+    out = name + "-found"
+    report = run(HYOID, "calibrate", sound, "--input", told, "-o", out, "--json", name + ".json", "--report", name + ".html")
+    with open(name + ".json", encoding="utf-8") as text:
+        result = json.load(text)
+    good, total, durations, pitch = compare(read_part(part), read_part(out))
+    print("seed %d %s: formants %d of %d (%.1f %%), durations exact %d of 64, pitch periods exact %d of 4, clock off by %.4f %%, "
+          "held-out distance %.2f -> %.2f dB" %
+          (seed, condition, good, total, 100 * good / total, durations, pitch,
+           100 * (result["takes"][0]["clock_hz"] / clock - 1), result["held_out_before_db"], result["held_out_db"]), flush=True)
+    return {"formants": good / total, "durations": durations, "pitch": pitch, "out": out, "html": name + ".html",
+            "clock": abs(result["takes"][0]["clock_hz"] / clock - 1), "held": result["held_out_db"],
+            "before": result["held_out_before_db"], "sound": sound, "told": told, "text": report.stdout}
+
+
+def refusals(folder, done):
+    """What can't be calibrated is refused in one line, and nothing is written."""
+    wav, score = done["sound"], done["told"]
+    out = os.path.join(folder, "nothing")
+    silence = os.path.join(folder, "silence.score")
+    with open(silence, "w", encoding="utf-8") as text:
+        text.write("clock 720k\npau/47 rest 3s\npau/47\n")
+    quiet = os.path.join(folder, "silence.wav")
+    run(HYOID, "render", silence, "-q", "-o", quiet)
+    pins = os.path.join(folder, "pins.csv")
+    with open(pins, "w", encoding="utf-8") as text:
+        text.write("time_s,signal,value\n0,clock_hz,720000\n0.1,p0,1\n0.2,strobe,1\n")
+    for what, command, words in (
+            ("no recording", ["--input", score, "-o", out], "needs a recording"),
+            ("no input", [wav, "-o", out], "--input"),
+            ("no output", [wav, "--input", score], "needs -o"),
+            ("a part that exists", [wav, "--input", score, "-o", done["out"]], "exists already"),
+            ("no such recording", [wav + "x", "--input", score, "-o", out], "No such file"),
+            ("a recording that is text", [score, "--input", score, "-o", out], "score"),
+            ("silence", [quiet, "--input", score, "-o", out], "silen"),
+            ("single pins", [wav, "--input", pins, "-o", out], "single pins"),
+            ("no clock", [wav, "--input", score, "-o", out, "--measured-clock", "fast"], "no clock frequency"),
+            ("no level", [wav, "--input", score, "-o", out, "--level", "7"], "no inflection level")):
+        answer = run(HYOID, "calibrate", *command, status=2)
+        check("%s is refused in one line: %s" % (what, answer.stderr.strip()),
+              answer.stderr.count("\n") == 1 and words in answer.stderr and not os.path.exists(out)
+              and not os.path.exists(out + ".unfinished"))
+
+
+def quick(folder):
+    done = one(folder, 3, "noise40", True)
+    check("formants of at least 85 %% of the voiced codes within a step: %.1f %%" % (100 * done["formants"]),
+          done["formants"] >= 0.85)
+    check("all durations exact", done["durations"] == 64)
+    check("all pitch periods exact", done["pitch"] == 4)
+    check("clock within 0.05 %", done["clock"] < 0.0005)
+    check("held-out distance at least halved: %.2f -> %.2f dB" % (done["before"], done["held"]), done["held"] < 0.55 * done["before"])
+    run(HYOID, "part", "check", done["out"])
+    with open(os.path.join(done["out"], "phonemes.csv"), encoding="utf-8") as rows:
+        text = rows.read()
+    check("what was measured says so", "measured: 3-noise40-bad.flac, undated, with hyoid calibrate" in text)
+    check("what was not keeps its provenance", "phonetic class" in text)
+    with open(done["html"], encoding="utf-8") as page:
+        text = page.read()
+    check("the report stands alone", "<script" not in text and "http://" not in text.replace("http://www.w3.org", "")
+          and "data:image/png" in text and "estimate" in text)
+    check("no unfinished part is left", not os.path.exists(done["out"] + ".unfinished"))
+    refusals(folder, done)
+
+
+def proof(folder, arguments):
+    seeds = int(arguments[0]) if arguments else 10
+    for condition in arguments[1:] or CONDITIONS:
+        results = [one(folder, seed, condition, False) for seed in range(1, seeds + 1)]
+        n = len(results)
+        print("| %s | %.1f %% | %d of %d | %d of %d | %.4f %% | %.2f dB | %.2f dB |" %
+              (condition, 100 * sum(r["formants"] for r in results) / n, sum(r["durations"] for r in results), 64 * n,
+               sum(r["pitch"] for r in results), 4 * n, 100 * max(r["clock"] for r in results),
+               sum(r["before"] for r in results) / n, sum(r["held"] for r in results) / n), flush=True)
+
+
+def main():
+    folder = tempfile.mkdtemp(prefix="hyoid-calibrate-")
+    try:
+        if sys.argv[1] == "quick":
+            quick(folder)
+        else:
+            proof(folder, sys.argv[2:])
+    finally:
+        shutil.rmtree(folder)
+    sys.exit(1 if failures else 0)
+
+
+main()
