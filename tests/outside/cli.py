@@ -599,14 +599,14 @@ def clipping():
         f.put("a.score", "aa/250 s ae iy\n")
         f.accepted("part", "export", "loud")
         constants = read(f.path, "loud/constants.csv").decode()
-        check.that("\noutput_gain,0.125," in constants, "output_gain in the exported part")
-        f.put("loud/constants.csv", constants.replace("\noutput_gain,0.125,", "\noutput_gain,1.25,"))
+        check.that("\noutput_gain,0.1075," in constants, "output_gain in the exported part")
+        f.put("loud/constants.csv", constants.replace("\noutput_gain,0.1075,", "\noutput_gain,1.25,"))
         f.accepted("part", "check", "loud")
         result = f.accepted("render", "a.score", "-o", "x.wav", "--part", "loud")
         f.accepted("render", "a.score", "-o", "f.wav", "--part", "loud", "--bits", "32", "--quiet")
         sound = read_wav(os.path.join(f.path, "f.wav"))[2]
-        # the largest step upwards is 32767/32768; what exceeds full scale is what is told
-        over = sum(abs(v) > 1.0 for v in sound)
+        # the largest step upwards is 32767/32768; what rounds to a step beyond the last is what is told
+        over = sum(not -32768 <= round(v * 32768) <= 32767 for v in sound)
         clipped = read_wav(os.path.join(f.path, "x.wav"))[2]
         check.that(over > 20, f"{over} samples are too loud")
         check.that(max(clipped) == 32767 / 32768 and min(clipped) >= -1.0, "they are clipped, not wrapped round")
@@ -620,7 +620,7 @@ def clipping():
         check.that(b"exceeded" not in result.stderr, "the default part does not clip")
         # the bounds of each number in a part are told
         f.refused(["part", "export", "loud"], "exists already")
-        f.put("loud/constants.csv", constants.replace("\noutput_gain,0.125,", "\noutput_gain,x,"))
+        f.put("loud/constants.csv", constants.replace("\noutput_gain,0.1075,", "\noutput_gain,x,"))
         f.refused(["render", "a.score", "-o", "y.wav", "--part", "loud"], "output_gain")
 
 

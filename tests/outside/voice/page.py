@@ -34,3 +34,12 @@ def is_current(name, block):
     for line in [f"  - {l}" for l in old if l not in new][:5] + [f"  + {l}" for l in new if l not in old][:5]:
         print(line)
     return False
+
+
+def is_current_or_other(name, block):
+    """A block begins with a line that names the tools; one that other tools measured is not compared."""
+    said, here = (text.split("\n")[0] for text in (parts(name)[1], block))
+    if said != here:
+        print(f"{PAGE} says '{said}', here it is '{here}': not compared")
+        return True
+    return is_current(name, block)
