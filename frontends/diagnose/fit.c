@@ -167,11 +167,37 @@ static void add_gap(total *t, const yardstick *y, double from, double to)
     }
 }
 
+/* Where the host wrote at times of its own, tempo says nothing of the clock: pitch must. */
+static int clock_from_pitch(hy_fit *fit, const hy_heard *heard, const hy_reference *r)
+{
+    const hy_segment *end = &r->segment[r->segments];
+    size_t count = 0;
+    if (end->chip_s > 0.2 * (end->chip_s + end->host_s)) {
+        return 0;
+    }
+    double *ratio = malloc((r->segments + 1) * sizeof *ratio);
+    if (ratio == NULL) {
+        return -1;
+    }
+    for (size_t i = 0; i < r->segments; i++) {
+        const hy_segment *at = &r->segment[i];
+        double from = hy_fit_time(fit, at), length = hy_fit_time(fit, at + 1) - from;
+        double hz = at->f0 > 0.0f ? hy_fit_pitch(heard, from + 0.6 * length) : 0.0;
+        if (hz > 0.0) {
+            ratio[count++] = hz / (double)at->f0;
+        }
+    }
+    double found = count > 0 ? median(ratio, count) : 1.0;
+    fit->clock = 1.0 + clamp(found - 1.0, HY_CLOCK_REACH);
+    free(ratio);
+    return 0;
+}
+
 int hy_fit_judge(hy_fit *fit, const hy_heard *heard, const hy_reference *r, const hy_fit_setup *setup, hy_diag *diag)
 {
     total levels = {0, 0};
     double pitch = 0.0;
-    if (find_gain(fit, heard, r, setup) != 0) {
+    if (clock_from_pitch(fit, heard, r) != 0 || find_gain(fit, heard, r, setup) != 0) {
         return hy_fail(diag, "memory is short for the comparison");
     }
     yardstick y;

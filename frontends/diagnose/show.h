@@ -7,6 +7,7 @@
 #include "evidence.h"
 #include "outfile.h"
 #include "rank.h"
+#include "report/report.h"
 
 typedef struct hy_case {
     const hy_diagnosis *diagnosis;
@@ -36,6 +37,7 @@ size_t hy_case_shown(const hy_case *c, size_t most);
 
 void hy_case_text(const hy_case *c, FILE *out);
 int hy_case_json(const hy_case *c, FILE *out, hy_diag *diag);
-int hy_case_report(const hy_case *c, const char *path, hy_diag *diag);
+/* A finished report, to be committed or abandoned. Null on error. */
+hy_report *hy_case_report(const hy_case *c, const char *path, hy_diag *diag);
 
 #endif

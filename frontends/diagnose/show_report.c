@@ -138,7 +138,7 @@ static void put_ranking(hy_report *report, const hy_case *c)
     hy_report_table_end(report);
 }
 
-int hy_case_report(const hy_case *c, const char *path, hy_diag *diag)
+hy_report *hy_case_report(const hy_case *c, const char *path, hy_diag *diag)
 {
     const hy_diagnosis *d = c->diagnosis;
     const hy_fit *fit = &d->candidate[0].fit;
@@ -166,7 +166,7 @@ int hy_case_report(const hy_case *c, const char *path, hy_diag *diag)
                                  .more_count = 3};
     hy_report *report = hy_report_open(path, &head, diag);
     if (report == NULL) {
-        return -1;
+        return NULL;
     }
     const hy_verdict_line limits = hy_case_limits(c);
     hy_report_verdict_word(report,
@@ -188,7 +188,7 @@ int hy_case_report(const hy_case *c, const char *path, hy_diag *diag)
         "measure before you replace.");
     if (result != 0 || hy_report_finish(report, diag) != 0) {
         hy_report_abandon(report);
-        return -1;
+        return NULL;
     }
-    return hy_report_commit(report, diag);
+    return report;
 }
