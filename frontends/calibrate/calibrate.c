@@ -11,7 +11,11 @@
 #include "input.h"
 #include "number.h"
 #include "options.h"
+#include "optvalue.h"
 #include "outcome.h"
+#include "outfile.h"
+#include "outfolder.h"
+#include "parallel.h"
 #include "partwrite.h"
 #include "progress/progress.h"
 #include "text.h"
@@ -26,6 +30,7 @@ enum {
     OPT_DATE,
     OPT_COLOURED,
     OPT_RESUME,
+    OPT_THREADS,
     OPT_JSON,
     OPT_REPORT
 };
@@ -40,6 +45,7 @@ static const hy_option options[] = {
     {"date", 0, "TEXT", "when it was recorded, for the provenance"},
     {"coloured", 0, NULL, "the recorder's response is not flat (a microphone, a telephone): let it go free"},
     {"resume", 0, NULL, "go on from DIR.unfinished, which an interrupted run left"},
+    {"threads", 0, "N", "work on so many threads, 1..64 (default: all processors); the result is the same"},
     {"json", 0, "FILE", "everything that was found, as JSON"},
     {"report", 0, "FILE", "a page with pictures: before, after, recording"},
     {NULL, 0, NULL, NULL},
@@ -68,7 +74,7 @@ typedef struct request {
     size_t count;
     const char *input, *output, *part, *date, *json, *report;
     double clock_hz, measured_hz;
-    int level, coloured, resume;
+    int level, coloured, resume, threads;
     int argc;
     char **argv;
     char unfinished[4096];
@@ -77,7 +83,6 @@ typedef struct request {
 typedef struct steps {
     request *r;
     hy_progress progress;
-    int started;
     const hy_partfile *prior;
 } steps;
 
@@ -85,17 +90,13 @@ typedef struct steps {
 static int on_step(void *user, const hy_calibration *session, const char *what, double done, hy_diag *diag)
 {
     steps *s = user;
-    if (s->started) {
-        hy_progress_end(&s->progress);
-    }
-    hy_progress_start(&s->progress, what);
-    s->started = 1;
+    s->progress.what = what;
     hy_progress_at(&s->progress, (uint64_t)(done * 1000), 1000);
     if (session->fit == NULL || done >= 1) {
         return 0;
     }
     hy_partwrite write = {s->prior, session, "unfinished calibration"};
-    return hy_partwrite_folder(&write, s->r->unfinished, 1, diag);
+    return hy_partwrite_keep(&write, s->r->unfinished, diag);
 }
 
 static int hz_of(const char *text, const char *option, double *hz, hy_diag *diag)
@@ -124,15 +125,18 @@ static int option(request *r, int which, const char *value, hy_diag *diag)
     case OPT_MEASURED:
         return hz_of(value, "measured-clock", &r->measured_hz, diag);
     case OPT_LEVEL:
-        if (value[0] < '0' || value[0] > '3' || value[1] != '\0') {
-            return hy_fail(diag, "--level: %s is no inflection level; 0, 1, 2 or 3 would be",
-                           hy_show(value, strlen(value)).text);
-        }
-        r->level = value[0] - '0';
-        return 0;
+        return hy_value_whole(value, 0, HYOID_LEVELS - 1, "level", &r->level, diag);
     case OPT_DATE:
+        for (const char *c = value; *c != '\0'; c++) {
+            if ((unsigned char)*c < 32 || (unsigned char)*c >= 127 || c - value >= 40) {
+                return hy_fail(diag, "--date %s: at most 40 plain characters, such as 2026-11-25, would be right",
+                               hy_show(value, strlen(value)).text);
+            }
+        }
         r->date = value;
         return 0;
+    case OPT_THREADS:
+        return hy_value_whole(value, 1, HY_THREADS_MAX, "threads", &r->threads, diag);
     case OPT_COLOURED:
         r->coloured = 1;
         return 0;
@@ -153,6 +157,22 @@ static int option(request *r, int which, const char *value, hy_diag *diag)
         r->recordings[r->count++] = value;
         return 0;
     }
+}
+
+/* An output that can't be written is found before the work, not after it. */
+static int writable(const request *r, hy_diag *diag)
+{
+    const char *files[] = {r->json, r->report};
+    for (size_t i = 0; i < sizeof files / sizeof files[0]; i++) {
+        hy_outfile *file = files[i] != NULL ? hy_outfile_open(files[i], diag) : NULL;
+        if (files[i] != NULL && file == NULL) {
+            return -1;
+        }
+        hy_outfile_abandon(file);
+    }
+    hy_outfolder *folder = hy_outfolder_open(r->output, diag);
+    hy_outfolder_abandon(folder);
+    return folder != NULL ? 0 : -1;
 }
 
 static int complete(request *r, hy_diag *diag)
@@ -182,7 +202,7 @@ static int complete(request *r, hy_diag *diag)
         return hy_fail(diag, "%s was left by an interrupted run; --resume goes on from it, or remove it",
                        r->unfinished);
     }
-    return 0;
+    return writable(r, diag);
 }
 
 /* "measured: chip.wav (first of 2), 2026-11-25, by calibrate; residual 1.9 dB" */
@@ -216,7 +236,7 @@ static int deliver(const request *r, const hy_partfile *prior, hy_calibration *s
     if (r->report != NULL && hy_outcome_report(&outcome, r->report, diag) != 0) {
         return -1;
     }
-    if (hy_partwrite_folder(&write, r->output, 0, diag) != 0) {
+    if (hy_partwrite_new(&write, r->output, diag) != 0) {
         return -1;
     }
     hy_partwrite_remove(r->unfinished);
@@ -249,10 +269,10 @@ static int run(request *r, hy_diag *diag)
         session.prior = part;
         session.takes = takes;
         session.take_count = count;
+        session.threads = (unsigned)r->threads;
+        hy_progress_start(&s.progress, "reading");
         status = hy_calibration_run(&session, start != NULL ? hy_partfile_part(start) : NULL, on_step, &s, diag);
-        if (s.started) {
-            hy_progress_end(&s.progress);
-        }
+        hy_progress_end(&s.progress);
         status = status == 0 ? deliver(r, prior, &session, diag) : -1;
         hy_calibration_free(&session);
     }

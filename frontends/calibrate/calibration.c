@@ -91,7 +91,7 @@ static int renew(hy_calibration *s, hy_diag *diag)
     for (size_t t = 0; t < s->take_count; t++) {
         s->materials[t] = s->takes[t].material;
     }
-    s->fit = hy_fit_new(s->materials, s->take_count, (const unsigned char *const *)s->use, s->prior);
+    s->fit = hy_fit_new(s->materials, s->take_count, (const unsigned char *const *)s->use, s->prior, s->threads);
     if (s->fit == NULL) {
         return hy_fail(diag, "out of memory");
     }
@@ -162,83 +162,6 @@ static int fine(runner *r, int round)
 }
 
 /* Numbers as the part's files will hold them. */
-static void settle(hyoid_part *p);
-
-static void judge(hy_calibration *s)
-{
-    hyoid_part found = s->part, *now = hy_fit_part(s->fit);
-    hy_fit_codes(s->fit, 1); /* the findings, with everything else in place */
-    found = *now;
-    settle(&found);
-    *now = found;
-    s->part = found;
-    s->after_db = sqrt(hy_fit_cost(s->fit, 0));
-    s->held_after_db = hy_fit_distance(s->fit, now, HYOID_PHONEMES, 1, NULL);
-    /* the prior in the same places: its own durations and pitch would only be late */
-    hyoid_part before = *s->prior;
-    for (int c = 0; c < HYOID_PHONEMES; c++) {
-        before.phoneme[c].duration = found.phoneme[c].duration;
-    }
-    *now = before;
-    s->before_db = sqrt(hy_fit_cost(s->fit, 0));
-    s->held_before_db = hy_fit_distance(s->fit, now, HYOID_PHONEMES, 1, NULL);
-    *now = found;
-}
-
-int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibration_step *step, void *user,
-                       hy_diag *diag)
-{
-    enum { FINE = 5 };
-    static const double ENOUGH = 0.004; /* of the cost: what a further round must gain */
-    runner r = {s, step, user, 0, 1.0 / (5 + FINE), diag};
-    s->part = start != NULL ? *start : *s->prior;
-    int status = tell(&r, "finding the phonemes");
-    for (size_t t = 0; status == 0 && t < s->take_count; t++) {
-        status = hy_take_warp(&s->takes[t], &s->part, diag);
-    }
-    if (status == 0 && split(s, diag) == 0) {
-        status = place(&r, 400, 0);
-    }
-    status = status == 0 ? place(&r, 250, 0) : status;
-    status = status == 0 && tell(&r, "phoneme codes, first pass") == 0 ? rough(&r, 0) : -1;
-    status = status == 0 ? place(&r, 200, 1) : status;
-    status = status == 0 && tell(&r, "phoneme codes, second pass") == 0 ? rough(&r, 1) : -1;
-    status = status == 0 ? place(&r, 120, 1) : status;
-    if (status == 0 && renew(s, diag) != 0) {
-        status = -1;
-    }
-    if (status == 0) {
-        /* which bands the recorder passes stands by now; then one gain for all of them, unless it is coloured */
-        hy_fit_channel(s->fit, 1);
-        hy_fit_channel(s->fit, 1);
-        hy_fit_channel(s->fit, s->coloured);
-    }
-    double before = 1e30;
-    for (int round = 0; status == 0 && round < FINE; round++) {
-        status = tell(&r, "constants and codes") == 0 ? fine(&r, round) : -1;
-        double now = status == 0 ? hy_fit_cost(s->fit, 0) : 0;
-        if (before - now < ENOUGH * before) {
-            break;
-        }
-        before = now;
-    }
-    if (status == 0 && tell(&r, "judging") == 0) {
-        judge(s);
-        return tell(&r, "done");
-    }
-    return -1;
-}
-
-void hy_calibration_free(hy_calibration *s)
-{
-    hy_fit_free(s->fit);
-    s->fit = NULL;
-    for (size_t t = 0; t < HY_TAKES_MAX; t++) {
-        free(s->use[t]);
-        s->use[t] = NULL;
-    }
-}
-
 static void settle(hyoid_part *p)
 {
     double *reals[] = {&p->f1.k0,
@@ -266,5 +189,74 @@ static void settle(hyoid_part *p)
         if (*reals[i] != 0 && rounded > 0) {
             *reals[i] = rounded;
         }
+    }
+}
+
+static int judge(hy_calibration *s, hy_diag *diag)
+{
+    hyoid_part found = s->part, *now = hy_fit_part(s->fit);
+    if (hy_fit_codes(s->fit, 1) != 0) { /* the findings, with everything else in place */
+        return hy_fail(diag, "out of memory");
+    }
+    found = *now;
+    settle(&found);
+    *now = found;
+    s->part = found;
+    s->after_db = sqrt(hy_fit_cost(s->fit, 0));
+    s->held_after_db = hy_fit_distance(s->fit, now, HYOID_PHONEMES, 1, NULL);
+    /* the prior in the same places: its own durations and pitch would only be late */
+    hyoid_part before = *s->prior;
+    for (int c = 0; c < HYOID_PHONEMES; c++) {
+        before.phoneme[c].duration = found.phoneme[c].duration;
+    }
+    *now = before;
+    s->before_db = sqrt(hy_fit_cost(s->fit, 0));
+    s->held_before_db = hy_fit_distance(s->fit, now, HYOID_PHONEMES, 1, NULL);
+    *now = found;
+    return 0;
+}
+
+int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibration_step *step, void *user,
+                       hy_diag *diag)
+{
+    enum { FINE = 5 };
+    static const double ENOUGH = 0.004; /* of the cost: what a further round must gain */
+    runner r = {s, step, user, 0, 1.0 / (5 + FINE), diag};
+    s->part = start != NULL ? *start : *s->prior;
+    int status = tell(&r, "finding the phonemes");
+    for (size_t t = 0; status == 0 && t < s->take_count; t++) {
+        status = hy_take_warp(&s->takes[t], &s->part, diag);
+    }
+    status = status == 0 ? split(s, diag) : -1;
+    status = status == 0 ? place(&r, 400, 0) : -1;
+    status = status == 0 ? place(&r, 250, 0) : -1;
+    status = status == 0 && tell(&r, "phoneme codes, first pass") == 0 ? rough(&r, 0) : -1;
+    status = status == 0 ? place(&r, 200, 1) : -1;
+    status = status == 0 && tell(&r, "phoneme codes, second pass") == 0 ? rough(&r, 1) : -1;
+    status = status == 0 ? place(&r, 120, 1) : -1;
+    status = status == 0 ? renew(s, diag) : -1;
+    /* which bands the recorder passes stands by now; then one gain for all of them, unless it is coloured */
+    for (int pass = 0; status == 0 && pass < 3; pass++) {
+        status = hy_fit_channel(s->fit, pass < 2 || s->coloured) == 0 ? 0 : hy_fail(diag, "out of memory");
+    }
+    double before = 1e30;
+    for (int round = 0; status == 0 && round < FINE; round++) {
+        status = tell(&r, "constants and codes") == 0 ? fine(&r, round) : -1;
+        double now = status == 0 ? hy_fit_cost(s->fit, 0) : 0;
+        if (before - now < ENOUGH * before) {
+            break;
+        }
+        before = now;
+    }
+    return status == 0 && tell(&r, "judging") == 0 && judge(s, diag) == 0 ? tell(&r, "done") : -1;
+}
+
+void hy_calibration_free(hy_calibration *s)
+{
+    hy_fit_free(s->fit);
+    s->fit = NULL;
+    for (size_t t = 0; t < HY_TAKES_MAX; t++) {
+        free(s->use[t]);
+        s->use[t] = NULL;
     }
 }

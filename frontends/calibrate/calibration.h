@@ -12,7 +12,8 @@ typedef struct hy_calibration {
     hyoid_part part;         /* as found */
     hy_take *takes;          /* borrowed */
     size_t take_count;
-    int coloured; /* the recorder's response is unknown and is let go free */
+    unsigned threads; /* 0: as many as there are processors; nothing that is found depends on it */
+    int coloured;     /* the recorder's response is unknown and is let go free */
 
     unsigned char *use[HY_TAKES_MAX]; /* owned; how items are used, see fit.h */
     hy_material materials[HY_TAKES_MAX];

@@ -41,7 +41,8 @@ static int sort_items(hy_fit *f, const unsigned char *const *uses)
     return 0;
 }
 
-hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *const *use, const hyoid_part *prior)
+hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *const *use, const hyoid_part *prior,
+                   unsigned threads)
 {
     hy_fit *f = calloc(1, sizeof *f);
     if (f == NULL) {
@@ -51,7 +52,7 @@ hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *
     f->take_count = count;
     f->prior = prior;
     f->part = *prior;
-    f->threads = hy_parallel_threads();
+    f->threads = hy_parallel_threads(threads);
     f->judges = calloc(f->threads * count, sizeof(hy_judge *));
     f->channel = calloc(count, sizeof *f->channel);
     f->deaf = calloc(count, sizeof *f->deaf);
@@ -121,28 +122,6 @@ double hy_fit_cost(hy_fit *f, int held_out)
                     : hy_fit_mean(f, &f->part, f->fitted, f->fitted_count);
 }
 
-double hy_fit_code_cost(hy_fit *f, unsigned code, int held_out, size_t *n)
-{
-    if (!held_out) {
-        if (n != NULL) {
-            *n = f->by_code_count[code];
-        }
-        return hy_fit_mean(f, &f->part, f->by_code[code], f->by_code_count[code]);
-    }
-    size_t count = 0;
-    double sum = 0;
-    for (size_t i = 0; i < f->held_count; i++) {
-        if (f->takes[f->held[i].take].said[f->held[i].item].code == code) {
-            sum += hy_fit_item(f, 0, &f->part, f->held[i]);
-            count++;
-        }
-    }
-    if (n != NULL) {
-        *n = count;
-    }
-    return count > 0 ? sum / (double)count : -1;
-}
-
 double hy_fit_distance(hy_fit *f, const hyoid_part *part, unsigned code, int held_out, size_t *n)
 {
     const hy_place *places = held_out ? f->held : f->fitted;
@@ -191,7 +170,8 @@ static double middle(const unsigned *bins, unsigned *n)
     for (int i = 0; i < HY_SPREAD; i++) {
         if (2 * (below + bins[i]) >= total && bins[i] > 0) {
             double within = (0.5 * total - below) / bins[i];
-            return 0.5 * (i - HY_SPREAD / 2 - 0.5 + within);
+            const int centre = HY_SPREAD / 2;
+            return 0.5 * (i - centre - 0.5 + within);
         }
         below += bins[i];
     }

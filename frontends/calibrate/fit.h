@@ -26,8 +26,10 @@ typedef struct hy_fit hy_fit;
 enum { HY_FITTED, HY_HELD_OUT, HY_UNUSED };
 
 /* takes[0..count): materials of the same chip; they and `prior` must outlive the fit. use (or null: all are fitted): for each
- * take, how its items are used. Null when memory is short. */
-hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *const *use, const hyoid_part *prior);
+ * take, how its items are used. threads: 0 for as many as there are processors; no result depends on it. Null when memory is
+ * short. */
+hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *const *use, const hyoid_part *prior,
+                   unsigned threads);
 void hy_fit_free(hy_fit *fit);
 
 /* The part as it stands; may be changed between searches. */
@@ -35,8 +37,6 @@ hyoid_part *hy_fit_part(hy_fit *fit);
 
 /* Mean squared difference, dB^2, over the items that are fitted, or over those held out. */
 double hy_fit_cost(hy_fit *fit, int held_out);
-/* The same for one code's items; *n (or null) gets their number. Negative if there are none. */
-double hy_fit_code_cost(hy_fit *fit, unsigned code, int held_out, size_t *n);
 
 /* Log-spectral distance (judge.h), mean over items; *n as above; negative if there are none. code: HYOID_PHONEMES for all. */
 double hy_fit_distance(hy_fit *fit, const hyoid_part *part, unsigned code, int held_out, size_t *n);
@@ -63,6 +63,9 @@ const hy_finding *hy_fit_finding(const hy_fit *fit, unsigned code, unsigned quan
 int hy_fit_counts(hy_fit *fit, int first);
 /* The constants that are real numbers, all at once, in at most so many rounds. */
 int hy_fit_reals(hy_fit *fit, int rounds);
+/* Relative standard error of the constant that lies at this offset in hyoid_part, while all others adapt, as the last hy_fit_reals
+ * left it; an estimate by itself. Negative: the search does not move it. */
+double hy_fit_constant_error(const hy_fit *fit, size_t offset);
 /* A recording does not tell the pin's level: gives output_gain back to the prior and the difference to the channels. */
 void hy_fit_level(hy_fit *fit);
 

@@ -11,7 +11,8 @@ static const double BELIEVED = 0.06;
 
 typedef struct sweep {
     hy_fit *fit;
-    hyoid_part before; /* what all codes' searches start from */
+    hyoid_part *scratch; /* one for each thread */
+    hyoid_part before;   /* what all codes' searches start from */
     int delays;
 } sweep;
 
@@ -58,9 +59,8 @@ static void search_code(void *user, unsigned thread, size_t code)
 {
     sweep *s = user;
     hy_fit *f = s->fit;
-    hyoid_part *part = malloc(sizeof *part);
-    if (part == NULL || f->by_code_count[code] == 0) {
-        free(part);
+    hyoid_part *part = &s->scratch[thread];
+    if (f->by_code_count[code] == 0) {
         return;
     }
     *part = s->before;
@@ -95,7 +95,6 @@ static void search_code(void *user, unsigned thread, size_t code)
         *value = best;
     }
     f->part.phoneme[code] = *p;
-    free(part);
 }
 
 void hy_fit_pin(hy_fit *f, unsigned code, unsigned quantity, uint8_t value)
@@ -109,13 +108,18 @@ void hy_fit_pin(hy_fit *f, unsigned code, unsigned quantity, uint8_t value)
 int hy_fit_codes(hy_fit *f, int delays)
 {
     sweep *s = malloc(sizeof *s);
-    if (s == NULL) {
+    hyoid_part *scratch = malloc(f->threads * sizeof *scratch);
+    if (s == NULL || scratch == NULL) {
+        free(s);
+        free(scratch);
         return -1;
     }
     s->fit = f;
+    s->scratch = scratch;
     s->before = f->part;
     s->delays = delays;
     hy_parallel(f->threads, HYOID_PHONEMES, search_code, s);
+    free(scratch);
     free(s);
     return 0;
 }

@@ -13,6 +13,7 @@ typedef struct wish {
 
 typedef struct wish_work {
     hy_fit *fit;
+    hyoid_part *scratch; /* one for each thread */
     unsigned quantity;
     wish wishes[HYOID_PHONEMES];
 } wish_work;
@@ -35,8 +36,8 @@ static void find_wish(void *user, unsigned thread, size_t code)
     hy_fit *f = w->fit;
     w->wishes[code].weight = 0;
     const hyoid_phoneme *p = &f->part.phoneme[code];
-    hyoid_part *part = malloc(sizeof *part);
-    if (part != NULL && f->by_code_count[code] > 0 && !p->pause && p->va > 0) {
+    hyoid_part *part = &w->scratch[thread];
+    if (f->by_code_count[code] > 0 && !p->pause && p->va > 0) {
         *part = f->part;
         uint8_t *value = (uint8_t *)&part->phoneme[code] + hy_quantities[w->quantity].offset;
         int x = *value, most = (int)hy_quantities[w->quantity].most;
@@ -51,16 +52,19 @@ static void find_wish(void *user, unsigned thread, size_t code)
             }
         }
     }
-    free(part);
 }
 
 int hy_fit_laws(hy_fit *f)
 {
     wish_work *w = malloc(sizeof *w);
-    if (w == NULL) {
+    hyoid_part *scratch = malloc(f->threads * sizeof *scratch);
+    if (w == NULL || scratch == NULL) {
+        free(w);
+        free(scratch);
         return -1;
     }
     w->fit = f;
+    w->scratch = scratch;
     double now = hy_fit_mean(f, &f->part, f->fitted, f->fitted_count);
     for (unsigned q = 0; q < 3; q++) {
         w->quantity = q;
@@ -94,6 +98,7 @@ int hy_fit_laws(hy_fit *f)
             f->part = before;
         }
     }
+    free(scratch);
     free(w);
     return 0;
 }

@@ -7,12 +7,12 @@
 #include "fit_private.h"
 #include "knobs.h"
 
-enum { K = HY_REAL_KNOBS, LISTENED = 240 };
+enum { K = HY_REAL_KNOBS, PAIRS = K * (K + 1) / 2, LEVEL = K - 1 /* output_gain */, LISTENED = 240 };
 static const double PROBE = 0.004;
 
 /* What one item says: sum of J'J and J'r. */
 typedef struct share {
-    float jj[K * (K + 1) / 2];
+    float jj[PAIRS];
     float jr[K];
 } share;
 
@@ -22,6 +22,8 @@ typedef struct newton {
     hyoid_part probes[K];
     int turned[K];
     share *shares;
+    float *scratch; /* for each thread, K + 1 sets of residuals */
+    size_t room;    /* residuals in a set */
 } newton;
 
 static void one_item(void *user, unsigned thread, size_t i)
@@ -33,38 +35,34 @@ static void one_item(void *user, unsigned thread, size_t i)
     share *s = &w->shares[i];
     memset(s, 0, sizeof *s);
     size_t n = hy_judge_size(judge, place.item);
-    float *base = malloc(n * sizeof *base), *moved = malloc(K * n * sizeof *moved);
-    if (base != NULL && moved != NULL) {
-        hy_judge_residual(judge, &f->part, place.item, base);
-        for (int k = 0; k < K; k++) {
-            float *m = moved + (size_t)k * n;
-            if (w->turned[k]) {
-                hy_judge_residual(judge, &w->probes[k], place.item, m);
-            }
-            for (size_t x = 0; x < n; x++) {
-                m[x] = w->turned[k] ? (m[x] - base[x]) / (float)PROBE : 0;
-            }
+    float *base = w->scratch + (size_t)thread * (K + 1) * w->room, *moved = base + w->room;
+    hy_judge_residual(judge, &f->part, place.item, base);
+    for (int k = 0; k < K; k++) {
+        float *m = moved + (size_t)k * n;
+        if (w->turned[k]) {
+            hy_judge_residual(judge, &w->probes[k], place.item, m);
         }
-        float scale = 1 / (float)n;
-        for (int k = 0, at = 0; k < K; k++) {
-            const float *a = moved + (size_t)k * n;
-            for (int j = 0; j <= k; j++, at++) {
-                const float *b = moved + (size_t)j * n;
-                float sum = 0;
-                for (size_t x = 0; x < n; x++) {
-                    sum += a[x] * b[x];
-                }
-                s->jj[at] = sum * scale;
-            }
-            float sum = 0;
-            for (size_t x = 0; x < n; x++) {
-                sum += a[x] * base[x];
-            }
-            s->jr[k] = sum * scale;
+        for (size_t x = 0; x < n; x++) {
+            m[x] = w->turned[k] ? (m[x] - base[x]) / (float)PROBE : 0;
         }
     }
-    free(base);
-    free(moved);
+    float scale = 1 / (float)n;
+    for (int k = 0, at = 0; k < K; k++) {
+        const float *a = moved + (size_t)k * n;
+        float sum = 0;
+        for (size_t x = 0; x < n; x++) {
+            sum += a[x] * base[x];
+        }
+        s->jr[k] = sum * scale;
+        for (int j = 0; j <= k; j++, at++) {
+            const float *b = moved + (size_t)j * n;
+            sum = 0;
+            for (size_t x = 0; x < n; x++) {
+                sum += a[x] * b[x];
+            }
+            s->jj[at] = sum * scale;
+        }
+    }
 }
 
 /* Solves (A + damping) x = -b; 0 if it can't be. */
@@ -116,60 +114,115 @@ static int apply(hyoid_part *part, const double *x)
     return 1;
 }
 
+static void linearise(newton *w, size_t n, double *jj, double *jr)
+{
+    hy_fit *f = w->fit;
+    for (unsigned k = 0; k < K; k++) {
+        w->probes[k] = f->part;
+        w->turned[k] = hy_knob_turn(&w->probes[k], k, PROBE);
+    }
+    hy_parallel(f->threads, n, one_item, w);
+    memset(jj, 0, PAIRS * sizeof *jj);
+    memset(jr, 0, K * sizeof *jr);
+    for (size_t i = 0; i < n; i++) {
+        for (int k = 0; k < PAIRS; k++) {
+            jj[k] += (double)w->shares[i].jj[k] / (double)n;
+        }
+        for (int k = 0; k < K; k++) {
+            jr[k] += (double)w->shares[i].jr[k] / (double)n;
+        }
+    }
+}
+
+/* One step down; the new cost, or `now` if there is none. */
+static double step(newton *w, size_t n, hyoid_part *tried, double now, double *damping)
+{
+    hy_fit *f = w->fit;
+    double jj[PAIRS], jr[K], x[K];
+    linearise(w, n, jj, jr);
+    for (int attempt = 0; attempt < 5; attempt++, *damping *= 6) {
+        *tried = f->part;
+        if (!solve(jj, jr, *damping, x) || !apply(tried, x)) {
+            continue;
+        }
+        double cost = hy_fit_mean(f, tried, w->places, n);
+        if (cost < now) {
+            f->part = *tried;
+            *damping = *damping > 1e-4 ? *damping / 12 : *damping;
+            return cost;
+        }
+    }
+    return now;
+}
+
+/* What the recordings leave open: the standard error of each knob while all others adapt. Frames overlap and a phoneme's frames err
+ * alike, so that each item counts as INDEPENDENT differences only (a rule of thumb, checked against random parts). */
+static void errors(newton *w, size_t n, double cost)
+{
+    static const double INDEPENDENT = 1;
+    double jj[PAIRS], jr[K], x[K];
+    linearise(w, n, jj, jr);
+    for (int k = 0; k < K; k++) { /* levels are relative to the output: it stays where it is */
+        jj[LEVEL * (LEVEL + 1) / 2 + k] = 0;
+    }
+    w->turned[LEVEL] = 0;
+    for (int k = 0; k < K; k++) {
+        memset(jr, 0, sizeof jr);
+        jr[k] = -1;
+        w->fit->knob_error[k] = w->turned[k] && solve(jj, jr, 0, x) && x[k] > 0
+                                    ? sqrt(cost * x[k] / (INDEPENDENT * (double)n))
+                                    : INFINITY;
+    }
+}
+
 int hy_fit_reals(hy_fit *f, int rounds)
 {
-    newton *w = malloc(sizeof *w);
+    newton *w = calloc(1, sizeof *w);
     hy_place *places = malloc((LISTENED + 1) * sizeof *places);
     share *shares = malloc((LISTENED + 1) * sizeof *shares);
     hyoid_part *tried = malloc(sizeof *tried);
-    int status = w != NULL && places != NULL && shares != NULL && tried != NULL ? 0 : -1;
-    if (status == 0) {
-        size_t n = 0;
-        for (size_t i = 0; i < LISTENED && i < f->fitted_count; i++) {
-            places[n++] = f->fitted[f->fitted_count <= LISTENED ? i : i * f->fitted_count / LISTENED];
-        }
-        w->fit = f;
-        w->places = places;
-        w->shares = shares;
+    size_t n = f->fitted_count < LISTENED ? f->fitted_count : LISTENED, room = 1;
+    for (size_t i = 0; places != NULL && i < n; i++) {
+        places[i] = f->fitted[i * f->fitted_count / n];
+        size_t size = hy_judge_size(f->judges[places[i].take], places[i].item);
+        room = size > room ? size : room;
+    }
+    float *scratch = malloc((size_t)f->threads * (K + 1) * room * sizeof *scratch);
+    int status = -1;
+    if (w != NULL && places != NULL && shares != NULL && tried != NULL && scratch != NULL) {
+        *w = (newton){.fit = f, .places = places, .shares = shares, .scratch = scratch, .room = room};
         double now = hy_fit_mean(f, &f->part, places, n), damping = 0.01;
-        for (int round = 0; round < rounds; round++) {
-            for (unsigned k = 0; k < K; k++) {
-                w->probes[k] = f->part;
-                w->turned[k] = hy_knob_turn(&w->probes[k], k, PROBE);
-            }
-            hy_parallel(f->threads, n, one_item, w);
-            double jj[K * (K + 1) / 2] = {0}, jr[K] = {0}, x[K];
-            for (size_t i = 0; i < n; i++) {
-                for (int k = 0; k < K * (K + 1) / 2; k++) {
-                    jj[k] += (double)shares[i].jj[k] / (double)n;
-                }
-                for (int k = 0; k < K; k++) {
-                    jr[k] += (double)shares[i].jr[k] / (double)n;
-                }
-            }
+        for (int round = 0; n > 0 && round < rounds; round++) {
             double before = now;
-            for (int attempt = 0; attempt < 5; attempt++, damping *= 6) {
-                *tried = f->part;
-                if (!solve(jj, jr, damping, x) || !apply(tried, x)) {
-                    continue;
-                }
-                double cost = hy_fit_mean(f, tried, places, n);
-                if (cost < now) {
-                    now = cost;
-                    f->part = *tried;
-                    damping = damping > 1e-4 ? damping / 12 : damping;
-                    break;
-                }
-            }
+            now = step(w, n, tried, now, &damping);
             if (before - now < 1e-3 * before) {
                 break;
             }
         }
+        if (n > 0) {
+            errors(w, n, now);
+        }
         hy_fit_level(f);
+        status = 0;
     }
     free(w);
     free(places);
     free(shares);
     free(tried);
+    free(scratch);
     return status;
+}
+
+double hy_fit_constant_error(const hy_fit *f, size_t offset)
+{
+    double sum = 0;
+    int searched = 0;
+    for (unsigned k = 0; k < K; k++) {
+        double effect = hy_knob_effect(&f->part, k, offset);
+        if (effect != 0) {
+            searched = 1;
+            sum += effect * effect * f->knob_error[k] * f->knob_error[k];
+        }
+    }
+    return searched ? sqrt(sum) : -1;
 }

@@ -2,6 +2,7 @@
 #define HY_FIT_PRIVATE_H
 
 #include "fit.h"
+#include "knobs.h"
 #include "parallel.h"
 
 /* An item of a take. */
@@ -24,7 +25,8 @@ struct hy_fit {
     size_t by_code_count[HYOID_PHONEMES];
     hy_finding finding[HYOID_PHONEMES][HY_FIT_QUANTITIES];
     unsigned char pinned[HYOID_PHONEMES][HY_FIT_QUANTITIES];
-    double *costs; /* scratch: one for each fitted or held item */
+    double knob_error[HY_REAL_KNOBS]; /* turns; see hy_fit_reals */
+    double *costs;                    /* scratch: one for each fitted or held item */
 };
 
 /* Cost of one item with a part, on a thread's own judge. */

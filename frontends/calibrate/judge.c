@@ -5,10 +5,12 @@
 #include <string.h>
 
 enum {
-    BEFORE = 2,     /* items said before the judged one, so that registers stand as they did */
-    MOST = 1 << 16, /* filter cycles in a context */
-    AFTER = 4,      /* frames into the next item */
-    FRAMES = 2048   /* in one item at most */
+    BEFORE = 2,      /* items said before the judged one, so that registers stand as they did */
+    LONG = 8000,     /* filter cycles of a neighbour at most: registers are at rest by then */
+    LONGEST = 24000, /* of the item itself: more than its frames reach */
+    MOST = 1 << 16,  /* in all */
+    AFTER = 4,       /* frames into the next item */
+    FRAMES = 160     /* in one item at most */
 };
 static const float CAP_DB = 15;
 
@@ -110,7 +112,12 @@ static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
     const hy_material *m = j->m;
     size_t from = item > BEFORE ? item - BEFORE : 0, to = item + 2 < m->items ? item + 2 : m->items;
     uint32_t onset[BEFORE + 3];
-    size_t count = hy_speech_render(part, m->said + from, to - from, j->sound, MOST, onset);
+    hy_said around[BEFORE + 2];
+    for (size_t i = from; i < to; i++) {
+        uint32_t ticks = hy_said_ticks(part, &m->said[i]), most = i == item ? LONGEST : LONG;
+        around[i - from] = (hy_said){m->said[i].code, m->said[i].level, 0, ticks < most ? ticks : most};
+    }
+    size_t count = hy_speech_render(part, around, to - from, j->sound, MOST, onset);
     size_t n = frames_of(m, item);
     for (size_t k = 0; k < n; k++) {
         hy_tick_bands_frame(j->bands, j->sound, count, (long)onset[item - from] + (long)(k * HY_TICK_HOP),

@@ -126,6 +126,24 @@ int hy_knob_turn(hyoid_part *p, unsigned i, double by)
     return hyoid_part_check(p, &problem) == HYOID_OK;
 }
 
+double hy_knob_effect(const hyoid_part *p, unsigned i, size_t offset)
+{
+    const knob *k = &knobs[i];
+    switch (k->kind) {
+    case FACTOR:
+        return offset == k->first || offset == k->second ? k->unit : 0;
+    case TILT: {
+        hyoid_part copy = *p;
+        double k0 = *real_at(&copy, k->first), ks = *real_at(&copy, k->second);
+        return offset == k->second ? k->unit : offset == k->first && k0 != 0 ? -128 * ks / k0 * k->unit : 0;
+    }
+    case OPENING:
+    case CLOSING:
+        return offset == AT(pulse) || offset == AT(pulse_length) ? k->unit : 0;
+    }
+    return 0;
+}
+
 int hy_knob_count(hyoid_part *p, unsigned i, int by)
 {
     const char *problem;

@@ -3,6 +3,8 @@
 #ifndef HY_KNOBS_H
 #define HY_KNOBS_H
 
+#include <stddef.h>
+
 #include <hyoid/hyoid.h>
 
 enum { HY_REAL_KNOBS = 22, HY_COUNT_KNOBS = 5 };
@@ -10,6 +12,10 @@ enum { HY_REAL_KNOBS = 22, HY_COUNT_KNOBS = 5 };
 /* Turns real knob i by `by`: about the relative change of what is heard, so that 0.01 is a small step of any. 0, and the part is
  * spoilt, if that leaves what a part may be. */
 int hy_knob_turn(hyoid_part *part, unsigned i, double by);
+
+/* How much the real number (or the pulse) at this offset in hyoid_part changes, relative to itself, for a turn of 1 of real knob
+ * i; 0: not at all. */
+double hy_knob_effect(const hyoid_part *part, unsigned i, size_t offset);
 
 /* Moves counting knob i by whole steps. As above. */
 int hy_knob_count(hyoid_part *part, unsigned i, int by);

@@ -9,7 +9,7 @@ enum {
     LONGEST = 8000, /* filter cycles of an item in a context */
     FRAMES = 12,    /* compared around an onset */
     LEAD = 3,       /* of them before it */
-    STEP = 64,      /* samples between them */
+    SPACING = 64,   /* samples between them */
     GRID = 16,      /* samples between shifts tried */
     MOST_SHIFTS = 257
 };
@@ -68,10 +68,10 @@ static void say(moment_work *w, size_t i)
         around[k] = m->said[from + k];
         around[k].waits = 0;
         around[k].ticks = length < 1 ? 1 : length > LONGEST ? LONGEST : (uint32_t)(length + 0.5);
+        w->ticks = from + k == i ? around[k].ticks : w->ticks;
     }
     w->count = hy_speech_render(w->search->part, around, n, w->sound, ROOM, at);
     w->onset = at[i - from];
-    w->ticks = around[i - from].ticks;
 }
 
 static float frame_cost(const moment_work *w, const hy_tick_frame *recorded, const hy_tick_frame *model)
@@ -91,21 +91,22 @@ static void place_onset(moment_work *w, hy_moment *moment)
 {
     const hy_material *m = w->search->material;
     int half = w->search->reach / GRID < MOST_SHIFTS / 2 ? w->search->reach / GRID : MOST_SHIFTS / 2;
-    int shifts = 2 * half + 1, all = shifts + (FRAMES - 1) * (STEP / GRID);
-    hy_tick_frame kept[MOST_SHIFTS + (FRAMES - 1) * STEP / GRID]; /* most frames are wanted by several shifts */
+    int shifts = 2 * half + 1, all = shifts + (FRAMES - 1) * (SPACING / GRID);
+    hy_tick_frame kept[MOST_SHIFTS + (FRAMES - 1) * SPACING / GRID]; /* most frames are wanted by several shifts */
     float cost[MOST_SHIFTS], least = 1e30f, sum = 0;
     long here = lround(moment->at);
     int best = half;
     for (int k = 0; k < FRAMES; k++) {
-        hy_tick_bands_frame(w->bands, w->sound, w->count, (long)w->onset + (k - LEAD) * STEP, &w->model[k]);
+        hy_tick_bands_frame(w->bands, w->sound, w->count, (long)w->onset + (long)(k - LEAD) * SPACING, &w->model[k]);
     }
     for (int q = 0; q < all; q++) {
-        hy_tick_bands_frame(w->bands, m->sound, m->count, here + (q - half) * GRID - LEAD * STEP, &kept[q]);
+        hy_tick_bands_frame(w->bands, m->sound, m->count, here + (long)(q - half) * GRID - (long)LEAD * SPACING,
+                            &kept[q]);
     }
     for (int q = 0; q < shifts; q++) {
         cost[q] = 0;
         for (int k = 0; k < FRAMES; k++) {
-            cost[q] += frame_cost(w, &kept[q + k * (STEP / GRID)], &w->model[k]);
+            cost[q] += frame_cost(w, &kept[q + k * (SPACING / GRID)], &w->model[k]);
         }
         cost[q] /= FRAMES * HY_TICK_BANDS;
         sum += cost[q];

@@ -41,9 +41,14 @@ hy_outcome_code hy_outcome_of(const hy_outcome *o, unsigned code)
 
 static const char *clock_how(const hy_take *t)
 {
+    int waits = 0;
+    for (size_t i = 0; i < t->items; i++) {
+        waits |= t->said[i].waits;
+    }
     return t->clock_known          ? "as measured by the user"
            : t->clock_by_grid > 0  ? "from durations of whole milliseconds"
            : t->clock_by_pitch > 0 ? "from whole pitch periods"
+           : !waits                ? "as the input states: its times are the host's, and the pitch did not tell"
                                    : "only from the mean duration against the prior's: good to a percent or two";
 }
 
@@ -138,6 +143,24 @@ static json_t *code_json(const hy_outcome *o, unsigned c)
     return code;
 }
 
+/* The constants that are searched and told by an error, with what they were. */
+static json_t *constants_json(const hy_calibration *s)
+{
+    json_t *all = json_array();
+    for (int i = 0; i < HY_CONSTANTS; i++) {
+        const hy_constant *c = &hy_constants[i];
+        double error = c->kind == HY_KIND_REAL ? hy_fit_constant_error(s->fit, c->offset) : -1;
+        if (error >= 0) {
+            const double *now = (const double *)(const void *)((const char *)&s->part + c->offset);
+            const double *was = (const double *)(const void *)((const char *)s->prior + c->offset);
+            json_array_append_new(all,
+                                  json_pack("{s:s, s:f, s:f, s:o}", "name", c->name, "value", *now, "prior", *was,
+                                            "relative_error", isfinite(error) ? json_real(error) : json_null()));
+        }
+    }
+    return all;
+}
+
 int hy_outcome_json(const hy_outcome *o, const char *path, hy_diag *diag)
 {
     hy_calibration *s = o->session;
@@ -161,6 +184,7 @@ int hy_outcome_json(const hy_outcome *o, const char *path, hy_diag *diag)
     json_object_set_new(root, "held_out_before_db", json_real(s->held_before_db));
     json_object_set_new(root, "held_out_db", json_real(s->held_after_db));
     json_object_set_new(root, "held_out_phonemes", json_integer((json_int_t)s->held));
+    json_object_set_new(root, "constants", constants_json(s));
     json_object_set_new(root, "codes", codes);
     hy_outfile *out = hy_outfile_open(path, diag);
     int status = out != NULL ? 0 : -1;

@@ -47,7 +47,7 @@ static void cell(cairo_t *cr, const hy_outcome *o, unsigned code, const hyoid_pa
     cairo_show_text(cr, title);
     if (hy_fit_spectra(s->fit, before, code, recorded, was) != 0) {
         cairo_set_source_rgb(cr, 0.5, 0.5, 0.5);
-        cairo_move_to(cr, 6, CELL_H / 2.0);
+        cairo_move_to(cr, 6, 0.5 * CELL_H);
         cairo_show_text(cr, "not said");
         return;
     }
@@ -103,8 +103,9 @@ static cairo_surface_t *draw(const hy_outcome *o, const hyoid_part *before)
     cairo_show_text(
         cr, "mean spectrum of each code, 60 dB from top to bottom; bands even to 1.5 kHz, then by ratio to 9 kHz");
     for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+        const unsigned row = c / COLUMNS;
         cairo_save(cr);
-        cairo_translate(cr, c % COLUMNS * CELL_W, TOP + c / COLUMNS * CELL_H);
+        cairo_translate(cr, (double)(c % COLUMNS * CELL_W), TOP + (double)row * CELL_H);
         cell(cr, o, c, before);
         cairo_restore(cr);
     }

@@ -28,9 +28,9 @@ static void *labour(void *argument)
     }
 }
 
-unsigned hy_parallel_threads(void)
+unsigned hy_parallel_threads(unsigned asked)
 {
-    long n = sysconf(_SC_NPROCESSORS_ONLN);
+    long n = asked > 0 ? (long)asked : sysconf(_SC_NPROCESSORS_ONLN);
     return n < 1 ? 1 : n > HY_THREADS_MAX ? HY_THREADS_MAX : (unsigned)n;
 }
 
@@ -43,10 +43,9 @@ void hy_parallel(unsigned threads, size_t count, void (*work)(void *user, unsign
     if (threads > HY_THREADS_MAX) {
         threads = HY_THREADS_MAX;
     }
-    for (unsigned i = 0; i < threads; i++) {
-        hands[i] = (hand){&c, i};
-    }
+    hands[0] = (hand){&c, 0};
     for (unsigned i = 1; i < threads; i++) {
+        hands[i] = (hand){&c, i};
         if (pthread_create(&ids[started], NULL, labour, &hands[i]) != 0) {
             break; /* fewer hands do the same work */
         }

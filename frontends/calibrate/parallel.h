@@ -1,4 +1,4 @@
-/* The same work for many indices, on as many threads as there are processors; what comes out does not depend on their number. */
+/* The same work for many indices, on several threads; what comes out does not depend on their number. */
 #ifndef HY_PARALLEL_H
 #define HY_PARALLEL_H
 
@@ -6,8 +6,8 @@
 
 enum { HY_THREADS_MAX = 64 };
 
-/* Processors that may be used, 1..HY_THREADS_MAX. */
-unsigned hy_parallel_threads(void);
+/* How many threads to use, 1..HY_THREADS_MAX: as many as asked for; asked 0: as many as there are processors. */
+unsigned hy_parallel_threads(unsigned asked);
 
 /* Calls work(user, thread, index) once for each index in [0, count), in any order; thread in [0, threads). Calls with the same
  * thread number never overlap. */

@@ -8,7 +8,11 @@
 #include <unistd.h>
 
 #include "number.h"
+#include "outfile.h"
+#include "outfolder.h"
 #include "partfile_fields.h"
+
+static const double WELL = 0.1; /* relative error up to which a constant is called measured, not only fitted */
 
 /* A CSV field, quoted if it must be. */
 static void field(FILE *out, const char *text)
@@ -101,47 +105,24 @@ static void write_constants(const hy_partwrite *w, FILE *out)
             if (same) {
                 row_end(out, known->value, known->unit, known->confidence, known->source);
             } else {
-                row_end(out, text, c->unit, "measured", w->source);
+                double error = hy_fit_constant_error(w->session->fit, c->offset);
+                char source[700];
+                snprintf(source, sizeof source, error > 0 ? "%s; this one to about %.2g %%" : "%s", w->source,
+                         100 * fmin(error, 9.99));
+                row_end(out, text, c->unit, error <= WELL ? "measured" : "fitted", source);
             }
         }
     }
 }
 
-static int write_file(const hy_partwrite *w, const char *folder, const char *name,
-                      void (*write)(const hy_partwrite *, FILE *), hy_diag *diag)
-{
-    char path[4096];
-    int length = snprintf(path, sizeof path, "%s/%s", folder, name);
-    if (length < 0 || (size_t)length >= sizeof path) {
-        return hy_fail(diag, "%.200s...: the path is too long", folder);
-    }
-    FILE *out = fopen(path, "w");
-    if (out == NULL) {
-        return hy_fail(diag, "cannot write %s: %s", path, strerror(errno));
-    }
-    write(w, out);
-    int bad = fflush(out) != 0 || ferror(out) || fsync(fileno(out)) != 0;
-    int error = errno;
-    if (fclose(out) != 0 || bad) {
-        return hy_fail(diag, "cannot write %s: %s", path, strerror(error));
-    }
-    return 0;
-}
-
-void hy_partwrite_remove(const char *folder)
-{
-    static const char *const names[] = {"phonemes.csv", "constants.csv"};
-    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
-        char path[4096];
-        if (snprintf(path, sizeof path, "%s/%s", folder, names[i]) < (int)sizeof path) {
-            unlink(path);
-        }
-    }
-    rmdir(folder);
-}
+enum { TABLES = 2 };
+static const struct {
+    const char *name;
+    void (*write)(const hy_partwrite *, FILE *);
+} tables[TABLES] = {{"phonemes.csv", write_phonemes}, {"constants.csv", write_constants}};
 
 /* What was written must be what was found. */
-static int check(const hy_partwrite *w, const char *folder, hy_diag *diag)
+static int check(const hy_partwrite *w, const char *folder, const char *shown, hy_diag *diag)
 {
     hy_partfile *file = hy_partfile_read(folder, diag);
     if (file == NULL) {
@@ -149,38 +130,69 @@ static int check(const hy_partwrite *w, const char *folder, hy_diag *diag)
     }
     int same = hyoid_part_hash(hy_partfile_part(file)) == hyoid_part_hash(&w->session->part);
     hy_partfile_free(file);
-    return same ? 0 : hy_fail(diag, "%s: what was written does not read back as what was found", folder);
+    return same ? 0 : hy_fail(diag, "%s: what was written does not read back as what was found", shown);
 }
 
-int hy_partwrite_folder(const hy_partwrite *w, const char *folder, int replace, hy_diag *diag)
+int hy_partwrite_new(const hy_partwrite *w, const char *folder, hy_diag *diag)
 {
-    char beside[4096];
-    struct stat status;
-    size_t length = strlen(folder);
-    while (length > 1 && folder[length - 1] == '/') {
-        length--;
+    hy_outfolder *out = hy_outfolder_open(folder, diag);
+    int status = out != NULL ? 0 : -1;
+    for (int i = 0; status == 0 && i < TABLES; i++) {
+        FILE *file = hy_outfolder_file(out, tables[i].name, diag);
+        status = -1;
+        if (file != NULL) {
+            tables[i].write(w, file);
+            status = hy_outfolder_close(out, file, diag);
+        }
     }
-    if (snprintf(beside, sizeof beside, "%.*s.XXXXXX", (int)length, folder) >= (int)sizeof beside) {
-        return hy_fail(diag, "%.200s...: the path is too long", folder);
+    if (status != 0 || check(w, hy_outfolder_now(out), folder, diag) != 0) {
+        hy_outfolder_abandon(out);
+        return -1;
     }
-    if (!replace && lstat(folder, &status) == 0) {
-        return hy_fail(diag, "%s exists already; calibrate never writes over a part", folder);
-    }
-    if (mkdtemp(beside) == NULL || chmod(beside, 0755) != 0) {
+    return hy_outfolder_commit(out, diag);
+}
+
+static int path_in(const char *folder, const char *name, char path[4096], hy_diag *diag)
+{
+    int length = snprintf(path, 4096, "%s/%s", folder, name);
+    return length >= 0 && length < 4096 ? 0 : hy_fail(diag, "%.200s...: the path is too long", folder);
+}
+
+int hy_partwrite_keep(const hy_partwrite *w, const char *folder, hy_diag *diag)
+{
+    if (mkdir(folder, 0777) != 0 && errno != EEXIST) {
         return hy_fail(diag, "cannot write %s: %s", folder, strerror(errno));
     }
-    if (write_file(w, beside, "phonemes.csv", write_phonemes, diag) != 0 ||
-        write_file(w, beside, "constants.csv", write_constants, diag) != 0 || check(w, beside, diag) != 0) {
-        hy_partwrite_remove(beside);
-        return -1;
+    hy_outfile *out[TABLES] = {NULL};
+    int status = 0;
+    for (int i = 0; status == 0 && i < TABLES; i++) {
+        char path[4096];
+        status = path_in(folder, tables[i].name, path, diag);
+        out[i] = status == 0 ? hy_outfile_open(path, diag) : NULL;
+        status = out[i] != NULL ? 0 : -1;
+        if (out[i] != NULL) {
+            tables[i].write(w, hy_outfile_stream(out[i]));
+            status = hy_outfile_finish(out[i], diag);
+        }
     }
-    if (replace) {
-        hy_partwrite_remove(folder);
+    for (int i = 0; i < TABLES; i++) {
+        if (status == 0) {
+            status = hy_outfile_commit(out[i], diag);
+        } else {
+            hy_outfile_abandon(out[i]);
+        }
     }
-    if (rename(beside, folder) != 0) {
-        hy_fail(diag, "cannot write %s: %s", folder, strerror(errno));
-        hy_partwrite_remove(beside);
-        return -1;
+    return status;
+}
+
+void hy_partwrite_remove(const char *folder)
+{
+    hy_diag unused = {""};
+    for (int i = 0; i < TABLES; i++) {
+        char path[4096];
+        if (path_in(folder, tables[i].name, path, &unused) == 0) {
+            unlink(path);
+        }
     }
-    return 0;
+    rmdir(folder);
 }

@@ -12,9 +12,12 @@ typedef struct hy_partwrite {
     const char *source; /* for the provenance: "measured: FILE, ..." */
 } hy_partwrite;
 
-/* Writes phonemes.csv and constants.csv into a new folder; it appears whole or not at all, and one that exists is refused
- * unless `replace`. The part that is read back is compared with the session's. 0, or -1. */
-int hy_partwrite_folder(const hy_partwrite *write, const char *folder, int replace, hy_diag *diag);
+/* Writes phonemes.csv and constants.csv into a new folder, which appears whole or not at all; one that exists is refused. What is
+ * read back is compared with the session's part. 0, or -1. */
+int hy_partwrite_new(const hy_partwrite *write, const char *folder, hy_diag *diag);
+
+/* Keeps the part so far: writes the two tables into a folder that may exist, each whole or not at all. 0, or -1. */
+int hy_partwrite_keep(const hy_partwrite *write, const char *folder, hy_diag *diag);
 
 /* Removes such a folder and the two tables in it; anything else in it stays, and so does the folder then. */
 void hy_partwrite_remove(const char *folder);

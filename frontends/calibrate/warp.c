@@ -86,12 +86,16 @@ static float apart(const float *a, const float *b)
     return sum / HY_TICK_BANDS;
 }
 
+enum { CELLS = 1 << 28 }; /* of the table: bytes */
 enum { BOTH, MODEL_ONLY, RECORDED_ONLY };
 
 /* The path's recorded frame (fractional) for each model frame, both counted from their first. */
 static int path(const track *m, const track *r, double slack, double *place)
 {
     size_t n = m->count, width = (size_t)(slack * (double)r->count) * 2 + 64;
+    if (width > CELLS / n) { /* of a very long recording the tempo must be nearer */
+        width = CELLS / n;
+    }
     if (width > r->count) {
         width = r->count;
     }

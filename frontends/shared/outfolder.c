@@ -127,6 +127,11 @@ int hy_outfolder_close(hy_outfolder *folder, FILE *file, hy_diag *diag)
     return 0;
 }
 
+const char *hy_outfolder_now(const hy_outfolder *folder)
+{
+    return folder->temp;
+}
+
 int hy_outfolder_commit(hy_outfolder *folder, hy_diag *diag)
 {
     int result = must_be_new(folder, diag);

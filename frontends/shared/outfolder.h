@@ -21,6 +21,9 @@ FILE *hy_outfolder_file(hy_outfolder *folder, const char *name, hy_diag *diag);
 /* Closes a file and checks that everything reached it. 0, or -1. */
 int hy_outfolder_close(hy_outfolder *folder, FILE *file, hy_diag *diag);
 
+/* The temporary folder itself, for reading back what was written. */
+const char *hy_outfolder_now(const hy_outfolder *folder);
+
 /* Renames to the destination and frees; 0, or -1, in which case nothing is left. */
 int hy_outfolder_commit(hy_outfolder *folder, hy_diag *diag);
 

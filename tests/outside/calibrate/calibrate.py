@@ -134,7 +134,7 @@ def refusals(folder, done):
             ("silence", [quiet, "--input", score, "-o", out], "silen"),
             ("single pins", [wav, "--input", pins, "-o", out], "single pins"),
             ("no clock", [wav, "--input", score, "-o", out, "--measured-clock", "fast"], "no clock frequency"),
-            ("no level", [wav, "--input", score, "-o", out, "--level", "7"], "no inflection level")):
+            ("no level", [wav, "--input", score, "-o", out, "--level", "7"], "from 0 to 3")):
         answer = run(HYOID, "calibrate", *command, status=2)
         check("%s is refused in one line: %s" % (what, answer.stderr.strip()),
               answer.stderr.count("\n") == 1 and words in answer.stderr and not os.path.exists(out)
