@@ -9,7 +9,7 @@ cd "$(dirname "$0")/.."
 # shellcheck source=/dev/null
 . frontends/needs.sh
 install=yes
-fuzz=60
+fuzz=30
 for option in "$@"; do
     case $option in
     --no-install) install= ;;
