@@ -308,6 +308,7 @@ def bad_options():
             (["board.vcd", "--ppm", "x"], "a number from 0 to 100000"),
             (["board.vcd", "--json", "x", "--report", "x"], "named for two outputs"),
             (["board.vcd", "--json", "board.vcd"], "would be overwritten"),
+            (["board.vcd", "--report", "./board.vcd"], "would be overwritten"),
             (["board.vcd", "--limits", "none.csv"], "none.csv"),
             (["board.vcd", "--map", ""], "needs a value"),
             (["board.score"], "expected")):
