@@ -6,6 +6,7 @@
 
 #include "options.h"
 #include "outfile.h"
+#include "places.h"
 #include "rows.h"
 #include "text.h"
 
@@ -68,8 +69,8 @@ static int write_text(const request *r, const hy_chart *chart, hy_diag *diag)
 
 static int write_chart(const request *r, hy_diag *diag)
 {
-    if (r->picture != NULL && r->output != NULL && strcmp(r->picture, r->output) == 0) {
-        hy_fail(diag, "%s is named for two outputs; two names would be right", r->output);
+    const char *const outputs[] = {r->picture, r->output};
+    if (hy_places_check(outputs, 2, NULL, 0, diag) != 0) {
         return hy_refuse(diag);
     }
     hy_partfile *file = r->part != NULL ? hy_partfile_read(r->part, diag) : hy_partfile_default(diag);

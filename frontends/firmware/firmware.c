@@ -8,7 +8,7 @@
 #include <unistd.h>
 
 #include "choices.h"
-#include "number.h"
+#include "optvalue.h"
 #include "partfile.h"
 #include "simulate.h"
 #include "ticks.h"
@@ -50,37 +50,25 @@ typedef struct request {
     int64_t for_ps, idle_ps; /* idle_ps < 0: never */
 } request;
 
-static int time_value(const char *text, const char *option, const char *right, int64_t *ps, hy_diag *diag)
+static int take(void *user, int option, const char *value, hy_diag *diag)
 {
-    static const struct {
-        const char *unit;
-        int shift;
-    } units[] = {{"us", 6}, {"ms", 9}, {"s", 12}};
-    hy_decimal decimal;
-    size_t used = hy_decimal_read(text, strlen(text), 0, &decimal);
-    for (size_t i = 0; used > 0 && i < sizeof units / sizeof units[0]; i++) {
-        if (strcmp(text + used, units[i].unit) == 0 &&
-            hy_decimal_whole(&decimal, units[i].shift, DAY_PS, ps) == HY_EXACT && *ps > 0) {
-            return 0;
-        }
-    }
-    return hy_fail(diag, "--%s %s: %s would be right", option, text, right);
-}
-
-static int take(request *r, int option, const char *value, hy_diag *diag)
-{
+    request *r = user;
     switch (option) {
+    case HY_OPERAND:
+        return hy_operand(&r->firmware, value, &usage, "FILE.elf", diag);
     case WIRING:
         r->wiring = value;
         return 0;
     case FOR:
-        return time_value(value, "for", "a time above 0, up to 86400s, such as 5s or 200ms", &r->for_ps, diag);
+        return hy_value_time(value, 1, DAY_PS, "a time above 0, up to 86400s, such as 5s or 200ms", "for", &r->for_ps,
+                             diag);
     case IDLE:
         if (strcmp(value, "off") == 0) {
             r->idle_ps = -1;
             return 0;
         }
-        return time_value(value, "idle", "a time above 0, up to 86400s, such as 2s, or off", &r->idle_ps, diag);
+        return hy_value_time(value, 1, DAY_PS, "a time above 0, up to 86400s, such as 2s, or off", "idle",
+                             &r->idle_ps, diag);
     default:
         return hy_choices_take(&r->choices, option, value, diag);
     }
@@ -220,26 +208,9 @@ int hy_firmware_main(int argc, char **argv)
     request r = {.for_ps = 60 * HYOID_PS_PER_S, .idle_ps = 2 * HYOID_PS_PER_S};
     hy_choices_start(&r.choices);
     hy_diag diag = {""};
-    hy_options state;
-    hy_options_start(&state, &usage, argc, argv);
-    for (;;) {
-        int next = hy_options_next(&state, &diag);
-        if (next == HY_OPTIONS_END) {
-            break;
-        }
-        if (next == HY_OPTIONS_HELP) {
-            return hy_options_help(&usage);
-        }
-        if (next == HY_OPERAND && r.firmware != NULL) {
-            hy_fail(&diag, "firmware takes one FILE.elf; %s is a second one", state.value);
-        } else if (next == HY_OPERAND) {
-            r.firmware = state.value;
-        } else if (next >= 0) {
-            take(&r, next, state.value, &diag);
-        }
-        if (diag.text[0] != '\0') {
-            return hy_refuse(&diag);
-        }
+    int status = 0;
+    if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {
+        return status;
     }
     if (check(&r, &diag) != 0 || run_with_part(&r, &diag) != 0) {
         return hy_refuse(&diag);

@@ -95,8 +95,11 @@ static void child(const hy_simulation *simulation, FILE *events, int to_parent)
 static int hear(int from_child, answer *a)
 {
     size_t used = 0;
-    ssize_t got;
-    while (used < sizeof *a && ((got = read(from_child, (char *)a + used, sizeof *a - used)) > 0 || errno == EINTR)) {
+    while (used < sizeof *a) {
+        const ssize_t got = read(from_child, (char *)a + used, sizeof *a - used);
+        if (got == 0 || (got < 0 && errno != EINTR)) {
+            break; /* at its end, errno may still be that of an interrupted try */
+        }
         used += got > 0 ? (size_t)got : 0;
     }
     return used == sizeof *a ? 0 : -1;
@@ -132,7 +135,6 @@ static hy_log *run(const hy_simulation *simulation, FILE *events, hy_simulated *
     if (pid < 0) {
         hy_fail(diag, "cannot start a process: %s", strerror(errno));
     } else {
-        errno = 0;
         heard = hear(ends[0], &a);
         while (waitpid(pid, &status, 0) < 0 && errno == EINTR) {
         }

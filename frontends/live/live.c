@@ -10,8 +10,8 @@
 
 #include "device.h"
 #include "load.h"
-#include "number.h"
 #include "options.h"
+#include "optvalue.h"
 #include "partfile.h"
 #include "quiet.h"
 #include "session.h"
@@ -56,26 +56,14 @@ typedef struct request {
     int level, bits, list, paused, plain, verbose;
 } request;
 
-static int whole(const char *text, int least, int most, const char *option, int *value, hy_diag *diag)
+static int take(void *user, int option, const char *value, hy_diag *diag)
 {
-    hy_decimal decimal;
-    int64_t read = 0;
-    const size_t n = strlen(text), used = hy_decimal_read(text, n, 0, &decimal);
-    if (used == 0 || used != n || hy_decimal_whole(&decimal, 0, most, &read) != HY_EXACT || read < least) {
-        return hy_fail(diag, "--%s %s: a whole number from %d to %d would be right", option, text, least, most);
-    }
-    *value = (int)read;
-    return 0;
-}
-
-static int take(request *r, int option, const char *value, hy_diag *diag)
-{
+    request *r = user;
     int number = 0;
     int result = 0;
     switch (option) {
     case HY_OPERAND:
-        result = r->input == NULL ? 0 : hy_fail(diag, "live takes one INPUT; %s is a second one", value);
-        r->input = value;
+        result = hy_operand(&r->input, value, &usage, "INPUT", diag);
         break;
     case DEVICE:
         r->device.name = value;
@@ -84,27 +72,21 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
         r->list = 1;
         break;
     case LATENCY:
-        result = whole(value, 1, 1000, "latency", &number, diag);
+        result = hy_value_whole(value, 1, 1000, "latency", &number, diag);
         r->device.latency_ms = number;
         break;
     case RATE:
-        result = whole(value, HYOID_RATE_MIN, HYOID_RATE_MAX, "rate", &number, diag);
+        result = hy_value_whole(value, HYOID_RATE_MIN, HYOID_RATE_MAX, "rate", &number, diag);
         r->device.rate = (uint32_t)number;
         break;
     case BITS:
-        r->bits = atoi(value);
-        result = strcmp(value, "16") == 0 || strcmp(value, "24") == 0 || strcmp(value, "32") == 0
-                     ? 0
-                     : hy_fail(diag, "--bits %s: 16, 24 or 32 would be right", value);
+        result = hy_value_bits(value, &r->bits, diag);
         break;
     case CLOCK:
-        result = hy_hz_read(value, strlen(value), &r->clock_hz) == 0 && r->clock_hz <= HYOID_CLOCK_MAX
-                     ? 0
-                     : hy_fail(diag, "--clock %s: a frequency of 0 to 100M would be right, such as 650k or 1.02MHz",
-                               value);
+        result = hy_value_clock(value, "clock", &r->clock_hz, diag);
         break;
     case LEVEL:
-        result = whole(value, 0, HYOID_LEVELS - 1, "level", &r->level, diag);
+        result = hy_value_whole(value, 0, HYOID_LEVELS - 1, "level", &r->level, diag);
         break;
     case PART:
         r->part = value;
@@ -242,16 +224,9 @@ int hy_live_main(int argc, char **argv)
 {
     request r = {.clock_hz = -1.0, .level = 1, .bits = 16};
     hy_diag diag = {""};
-    hy_options state;
-    hy_options_start(&state, &usage, argc, argv);
-    int next;
-    while ((next = hy_options_next(&state, &diag)) != HY_OPTIONS_END) {
-        if (next == HY_OPTIONS_HELP) {
-            return hy_options_help(&usage);
-        }
-        if (next == HY_OPTIONS_BAD || take(&r, next, state.value, &diag) != 0) {
-            return hy_refuse(&diag);
-        }
+    int status = 0;
+    if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {
+        return status;
     }
     struct sigaction before[3];
     catch_signals(before, 0);

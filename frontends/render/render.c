@@ -2,12 +2,10 @@
 #include "render.h"
 
 #include <stdio.h>
-#include <string.h>
 
-#include "capture.h"
 #include "choices.h"
 #include "input.h"
-#include "number.h"
+#include "optvalue.h"
 #include "partfile.h"
 
 enum { CLOCK = HY_CHOICES, LEVEL, MAP };
@@ -38,14 +36,6 @@ static const hy_usage usage = {
     "  echo 'hh eh l ow' | hyoid render - -o low.flac --clock 600k --level 2",
 };
 
-static int clock_hz(const char *text, double *hz, hy_diag *diag)
-{
-    if (hy_hz_read(text, strlen(text), hz) != 0 || !(*hz <= HYOID_CLOCK_MAX)) {
-        return hy_fail(diag, "--clock %s: a frequency of 0 to 100M would be right, such as 650k or 1.02MHz", text);
-    }
-    return 0;
-}
-
 typedef struct request {
     hy_choices choices;
     const char *input, *map;
@@ -53,13 +43,16 @@ typedef struct request {
     int level;
 } request;
 
-static int take(request *r, int option, const char *value, hy_diag *diag)
+static int take(void *user, int option, const char *value, hy_diag *diag)
 {
+    request *r = user;
     switch (option) {
+    case HY_OPERAND:
+        return hy_operand(&r->input, value, &usage, "INPUT", diag);
     case CLOCK:
-        return clock_hz(value, &r->clock_hz, diag);
+        return hy_value_clock(value, "clock", &r->clock_hz, diag);
     case LEVEL:
-        return hy_choice_whole(value, 0, HYOID_LEVELS - 1, "level", &r->level, diag);
+        return hy_value_whole(value, 0, HYOID_LEVELS - 1, "level", &r->level, diag);
     case MAP:
         r->map = value;
         return 0;
@@ -104,26 +97,9 @@ int hy_render_main(int argc, char **argv)
     request r = {.clock_hz = -1.0, .level = 1};
     hy_choices_start(&r.choices);
     hy_diag diag = {""};
-    hy_options state;
-    hy_options_start(&state, &usage, argc, argv);
-    for (;;) {
-        int next = hy_options_next(&state, &diag);
-        if (next == HY_OPTIONS_END) {
-            break;
-        }
-        if (next == HY_OPTIONS_HELP) {
-            return hy_options_help(&usage);
-        }
-        if (next == HY_OPERAND && r.input != NULL) {
-            hy_fail(&diag, "render takes one INPUT; %s is a second one", state.value);
-        } else if (next == HY_OPERAND) {
-            r.input = state.value;
-        } else if (next >= 0) {
-            take(&r, next, state.value, &diag);
-        }
-        if (diag.text[0] != '\0') {
-            return hy_refuse(&diag);
-        }
+    int status = 0;
+    if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {
+        return status;
     }
     if (r.input == NULL) {
         hy_fail(&diag, "render needs an INPUT: a score (.score), a write log (.csv), a capture (.vcd, .sr, .csv), or "

@@ -59,8 +59,4 @@ int hy_choices_take(hy_choices *choices, int option, const char *value, hy_diag 
 int hy_choices_check(const hy_choices *choices, const char *verb, const char *const *inputs, size_t input_count,
                      hy_diag *diag);
 
-/* A number, or a whole one, in a range, for an option called `option`. 0, or -1. */
-int hy_choice_number(const char *text, double low, double high, const char *option, double *value, hy_diag *diag);
-int hy_choice_whole(const char *text, double low, double high, const char *option, int *value, hy_diag *diag);
-
 #endif

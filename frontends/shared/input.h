@@ -4,6 +4,7 @@
 
 #include <hyoid/hyoid.h>
 
+#include "capture.h"
 #include "diag.h"
 #include "host.h"
 #include "log.h"
@@ -20,6 +21,10 @@ typedef struct hy_input {
  * A log without a clock row at 0 gets the options' clock, one without inflection theirs. 0, or -1. */
 int hy_input_read(hy_input *input, const char *path, const hyoid_part *part, const hy_host_options *options,
                   hy_diag *diag);
+
+/* The same; `map` is for an input that is a capture, or null; the note stays empty for one that is none. */
+int hy_input_read_mapped(hy_input *input, const char *path, const char *map, const hyoid_part *part,
+                         const hy_host_options *options, hy_capture_note *note, hy_diag *diag);
 void hy_input_free(hy_input *input);
 
 /* The file, or standard input for "-", as a stream that can be rewound (what can't is copied). `name` is for messages. Null on

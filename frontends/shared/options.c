@@ -109,6 +109,36 @@ int hy_options_next(hy_options *state, hy_diag *diag)
     return argument[1] == '-' ? long_option(state, argument, diag) : short_option(state, argument, diag);
 }
 
+int hy_options_each(const hy_usage *usage, int argc, char **argv, hy_options_take *take_one, void *user, int *status,
+                    hy_diag *diag)
+{
+    hy_options state;
+    hy_options_start(&state, usage, argc, argv);
+    for (;;) {
+        const int next = hy_options_next(&state, diag);
+        if (next == HY_OPTIONS_END) {
+            return 0;
+        }
+        if (next == HY_OPTIONS_HELP) {
+            *status = hy_options_help(usage);
+            return -1;
+        }
+        if (next == HY_OPTIONS_BAD || take_one(user, next, state.value, diag) != 0) {
+            *status = hy_refuse(diag);
+            return -1;
+        }
+    }
+}
+
+int hy_operand(const char **place, const char *value, const hy_usage *usage, const char *what, hy_diag *diag)
+{
+    if (*place != NULL) {
+        return hy_fail(diag, "%s takes one %s; %s is a second one", usage->verb, what, value);
+    }
+    *place = value;
+    return 0;
+}
+
 /* Prints text with every line after the first indented. */
 static void print_lines(const char *text, int indent)
 {

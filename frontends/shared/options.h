@@ -8,16 +8,18 @@
  *     };
  *     static const hy_usage usage = {"render", "INPUT -o OUT [options]", "What it does.", options, "Examples:\n..."};
  *
- *     hy_options state;
- *     hy_options_start(&state, &usage, argc, argv);
- *     for (;;) {
- *         switch (hy_options_next(&state, &diag)) {
- *         case 0: rate_text = state.value; break;      // index in the table
- *         case HY_OPERAND: input = state.value; break;
- *         case HY_OPTIONS_HELP: return hy_options_help(&usage);
- *         case HY_OPTIONS_BAD: return hy_refuse(&diag);
- *         case HY_OPTIONS_END: goto done;
- *         }
+ *     static int take(void *user, int option, const char *value, hy_diag *diag)
+ *     {
+ *         request *r = user;
+ *         switch (option) {
+ *         case HY_OPERAND: return hy_operand(&r->input, value, &usage, "INPUT", diag);
+ *         case RATE: return hy_value_whole(value, 8000, 192000, "rate", &r->rate, diag); // index in the table
+ *         ...
+ *     }
+ *
+ *     int status;
+ *     if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {
+ *         return status;
  *     }
  *
  * Accepted: --name value, --name=value, -o value, -oVALUE; options and operands in any order; `--` ends the options; a lone
@@ -55,7 +57,18 @@ typedef struct hy_options {
 
 enum { HY_OPERAND = -1, HY_OPTIONS_END = -2, HY_OPTIONS_HELP = -3, HY_OPTIONS_BAD = -4 };
 
-/* argv[0] is the verb and is skipped. */
+/* Takes one option (its index in the table) with its value, or an operand (HY_OPERAND). 0, or -1 with the diagnosis. */
+typedef int hy_options_take(void *user, int option, const char *value, hy_diag *diag);
+
+/* Hands the whole command line to `take`, argument by argument; argv[0] is the verb and is skipped. 0: go on. -1: the verb is
+ * over, and *status is what it returns: help was printed, or what was wrong has been said. */
+int hy_options_each(const hy_usage *usage, int argc, char **argv, hy_options_take *take, void *user, int *status,
+                    hy_diag *diag);
+
+/* The one operand of a verb, called `what` in its synopsis; a second one is refused. 0, or -1. */
+int hy_operand(const char **place, const char *value, const hy_usage *usage, const char *what, hy_diag *diag);
+
+/* The same step by step, for a verb that must tidy up. argv[0] is skipped. */
 void hy_options_start(hy_options *state, const hy_usage *usage, int argc, char **argv);
 
 /* The index of the next option in the table, or one of the four above. */

@@ -1,34 +1,70 @@
 #include "optvalue.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include <hyoid/hyoid.h>
 
 #include "number.h"
 
-int hy_value_number(const char *text, double low, double high, const char *option, double *value, hy_diag *diag)
+static int number(const char *text, double low, double high, double *value)
 {
     hy_decimal decimal;
     size_t n = strlen(text);
     size_t used = hy_decimal_read(text, n, 0, &decimal);
     *value = used > 0 ? hy_decimal_double(&decimal, 0) : -1.0;
-    if (used == 0 || used != n || !(*value >= low && *value <= high)) {
+    return used > 0 && used == n && *value >= low && *value <= high ? 0 : -1;
+}
+
+int hy_value_number(const char *text, double low, double high, const char *option, double *value, hy_diag *diag)
+{
+    if (number(text, low, high, value) != 0) {
         return hy_fail(diag, "--%s %s: a number from %.9g to %.9g would be right", option, text, low, high);
     }
     return 0;
 }
 
-int hy_value_whole(const char *text, double low, double high, const char *option, int *value, hy_diag *diag)
+int hy_value_whole(const char *text, int low, int high, const char *option, int *value, hy_diag *diag)
 {
     double read;
-    if (hy_value_number(text, low, high, option, &read, diag) != 0) {
-        return -1;
+    if (number(text, low, high, &read) != 0 || (double)(int)read != read) {
+        return hy_fail(diag, "--%s %s: a whole number from %d to %d would be right", option, text, low, high);
     }
     *value = (int)read;
-    if ((double)*value != read) {
-        return hy_fail(diag, "--%s %s: a whole number from %.9g to %.9g would be right", option, text, low, high);
-    }
     return 0;
+}
+
+int hy_value_bits(const char *text, int *bits, hy_diag *diag)
+{
+    static const int known[] = {16, 24, 32};
+    for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
+        char name[12];
+        snprintf(name, sizeof name, "%d", known[i]);
+        if (strcmp(text, name) == 0) {
+            *bits = known[i];
+            return 0;
+        }
+    }
+    return hy_fail(diag, "--bits %s: 16, 24 or 32 would be right", text);
+}
+
+int hy_value_time(const char *text, int64_t low, int64_t high, const char *right, const char *option, int64_t *ps,
+                  hy_diag *diag)
+{
+    static const struct {
+        const char *unit;
+        int shift;
+    } units[] = {{"ps", 0}, {"ns", 3}, {"us", 6}, {"ms", 9}, {"s", 12}};
+    hy_decimal decimal;
+    size_t used = hy_decimal_read(text, strlen(text), 0, &decimal);
+    const char *unit = text + used + strspn(text + used, " ");
+    for (size_t i = 0; used > 0 && i < sizeof units / sizeof units[0]; i++) {
+        if (strcmp(unit, units[i].unit) == 0 && hy_decimal_whole(&decimal, units[i].shift, high, ps) == HY_EXACT &&
+            *ps >= low) {
+            return 0;
+        }
+    }
+    return hy_fail(diag, "--%s %s: %s would be right", option, text, right);
 }
 
 int hy_value_clock(const char *text, const char *option, double *hz, hy_diag *diag)

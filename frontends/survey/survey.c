@@ -10,6 +10,7 @@
 #include "outfile.h"
 #include "partfile.h"
 #include "perform.h"
+#include "places.h"
 #include "sound.h"
 #include "text.h"
 
@@ -64,16 +65,16 @@ typedef struct outputs {
     size_t phonemes;
 } outputs;
 
-static int take(request *r, int option, const char *value, hy_diag *diag)
+static int take(void *user, int option, const char *value, hy_diag *diag)
 {
+    request *r = user;
     switch (option) {
+    case HY_OPERAND:
+        return hy_fail(diag, "survey takes no operand; found %s", hy_show(value, strlen(value)).text);
     case OUTPUT:
     case LOG:
     case C_ARRAY:
     case SOUND:
-        if (value[0] == '\0') {
-            return hy_fail(diag, "a file's name is empty");
-        }
         r->place[option] = value;
         return 0;
     case CALIBRATION:
@@ -102,14 +103,12 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
 
 static int check_places(request *r, hy_diag *diag)
 {
+    if (hy_places_check(r->place, SOUND + 1, NULL, 0, diag) != 0) {
+        return -1;
+    }
     int any = 0;
     for (int i = OUTPUT; i <= SOUND; i++) {
         any = any || r->place[i] != NULL;
-        for (int k = i + 1; k <= SOUND; k++) {
-            if (r->place[i] != NULL && r->place[k] != NULL && strcmp(r->place[i], r->place[k]) == 0) {
-                return hy_fail(diag, "%s is named for two outputs; two names would be right", r->place[i]);
-            }
-        }
     }
     r->place[OUTPUT] = any ? r->place[OUTPUT] : "-";
     return 0;
@@ -182,8 +181,8 @@ static int open_outputs(outputs *o, const request *r)
 static int write_c(outputs *o, const request *r, hy_score *score)
 {
     char what[200];
-    snprintf(what, sizeof what, "hyoid survey%s%s --clock %.10g: a test sequence for a phoneme speech chip.",
-             r->survey.brief ? " --short" : "", r->survey.fixed_clock ? " --fixed-clock" : "", r->survey.clock_hz);
+    snprintf(what, sizeof what, "hyoid survey%s%s%s --clock %.10g: a test sequence for a phoneme speech chip.",
+             r->survey.calibration ? " --calibration" : "", r->survey.brief ? " --short" : "", r->survey.fixed_clock ? " --fixed-clock" : "", r->survey.clock_hz);
     return hy_survey_c(hy_outfile_stream(o->file[C_ARRAY]), score, what, o->diag);
 }
 
@@ -266,24 +265,9 @@ int hy_survey_main(int argc, char **argv)
 {
     request r = {.survey = {.clock_hz = -1.0}};
     hy_diag diag = {""};
-    hy_options state;
-    hy_options_start(&state, &usage, argc, argv);
-    for (;;) {
-        int next = hy_options_next(&state, &diag);
-        if (next == HY_OPTIONS_END) {
-            break;
-        }
-        if (next == HY_OPTIONS_HELP) {
-            return hy_options_help(&usage);
-        }
-        if (next == HY_OPERAND) {
-            hy_fail(&diag, "survey takes no operand; found %s", hy_show(state.value, strlen(state.value)).text);
-        } else if (next >= 0) {
-            take(&r, next, state.value, &diag);
-        }
-        if (diag.text[0] != '\0') {
-            return hy_refuse(&diag);
-        }
+    int status = 0;
+    if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {
+        return status;
     }
     return check_places(&r, &diag) == 0 && survey(&r, &diag) == 0 ? 0 : hy_refuse(&diag);
 }

@@ -6,11 +6,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "capture.h"
 #include "options.h"
 #include "optvalue.h"
 #include "outputs.h"
 #include "partfile.h"
+#include "places.h"
 #include "report/report.h"
 #include "score.h"
 #include "text.h"
@@ -117,11 +117,7 @@ static int take_sound(hy_sweep_request *r, int option, const char *value, hy_dia
         r->rate = (uint32_t)rate;
         return 0;
     case BITS:
-        if (strcmp(value, "16") != 0 && strcmp(value, "24") != 0 && strcmp(value, "32") != 0) {
-            return hy_fail(diag, "--bits %s: 16, 24 or 32 would be right", value);
-        }
-        r->bits = atoi(value);
-        return 0;
+        return hy_value_bits(value, &r->bits, diag);
     case GAP:
         return hy_value_number(value, 0, 10000, "gap", &r->gap_ms, diag);
     default:
@@ -133,14 +129,17 @@ static int take_sound(hy_sweep_request *r, int option, const char *value, hy_dia
     }
 }
 
-static int take(hy_sweep_request *r, int option, const char *value, hy_diag *diag)
+static int take(void *user, int option, const char *value, hy_diag *diag)
 {
+    hy_sweep_request *r = user;
     const char **texts[] = {
         [CLOCK] = &r->clock,     [DAC] = &r->dac,       [RC] = &r->rc,     [RC_CONSTANT] = &r->rc_constant,
         [PHONEME] = &r->phoneme, [OUTPUT] = &r->output, [CSV] = &r->csv,   [JSON] = &r->json,
         [PICTURE] = &r->picture, [REPORT] = &r->report, [ITEM] = &r->item, [DATE] = &r->date,
         [PART] = &r->part,       [MAP] = &r->map};
     switch (option) {
+    case HY_OPERAND:
+        return hy_operand(&r->input, value, &usage, "INPUT", diag);
     case STEPS:
         return hy_value_whole(value, 1, HY_SWEEP_STEPS_MAX, "steps", &r->steps, diag);
     case LINEAR:
@@ -185,23 +184,9 @@ static int check(const hy_sweep_request *r, hy_diag *diag)
     if (r->report == NULL && (r->item != NULL || r->date != NULL)) {
         return hy_fail(diag, "--item and --date go with --report");
     }
-    const char *const places[] = {r->output, r->csv, r->json, r->picture, r->report, r->dac, r->input};
-    const size_t outputs = 5;
-    for (size_t i = 0; i < outputs; i++) {
-        if (places[i] != NULL && places[i][0] == '\0') {
-            return hy_fail(diag, "a file's name is empty");
-        }
-        for (size_t k = i + 1; places[i] != NULL && k < sizeof places / sizeof places[0]; k++) {
-            int dashes = k >= outputs && strcmp(places[i], "-") == 0;
-            if (places[k] != NULL && !dashes && strcmp(places[i], places[k]) == 0) {
-                return hy_fail(diag,
-                               k < outputs ? "%s is named for two outputs; two names would be right"
-                                           : "%s is an input and would be overwritten; another name would be right",
-                               places[i]);
-            }
-        }
-    }
-    return 0;
+    const char *const outputs[] = {r->output, r->csv, r->json, r->picture, r->report};
+    const char *const inputs[] = {r->dac, r->input};
+    return hy_places_check(outputs, sizeof outputs / sizeof outputs[0], inputs, 2, diag);
 }
 
 /* A symbol (the longest variant of the part that has a voice), or a code. -1: neither. */
@@ -311,26 +296,9 @@ static int sweep(const hy_sweep_request *r, hy_diag *diag)
 
 static int run(hy_sweep_request *r, int argc, char **argv, hy_diag *diag)
 {
-    hy_options state;
-    hy_options_start(&state, &usage, argc, argv);
-    for (;;) {
-        int next = hy_options_next(&state, diag);
-        if (next == HY_OPTIONS_END) {
-            break;
-        }
-        if (next == HY_OPTIONS_HELP) {
-            return hy_options_help(&usage);
-        }
-        if (next == HY_OPERAND && r->input != NULL) {
-            hy_fail(diag, "sweep takes one INPUT; %s is a second one", state.value);
-        } else if (next == HY_OPERAND) {
-            r->input = state.value;
-        } else if (next >= 0) {
-            take(r, next, state.value, diag);
-        }
-        if (diag->text[0] != '\0') {
-            return hy_refuse(diag);
-        }
+    int status = 0;
+    if (hy_options_each(&usage, argc, argv, take, r, &status, diag) != 0) {
+        return status;
     }
     if (r->input == NULL) {
         hy_fail(diag,

@@ -112,15 +112,23 @@ static int wait_for_glitches(hy_bus *b)
 
 /* ---- time stamps ---- */
 
+/* The clocks of the time stamp in front, while the last edge counted is the last one ahead of it: from a later one they would
+ * have to be reckoned backwards, over as long as nothing but the clock moves. */
+static void settle_clocks(hy_bus *b)
+{
+    if (!b->settled && b->map->wire[HY_WIRE_CLOCK].mapped) {
+        b->now.clocks = clocks_at(&b->clock, b->now.ps);
+    }
+    b->settled = 1;
+}
+
 /* The time stamp in front is complete. */
 static int end_stamp(hy_bus *b)
 {
     if (!b->started) {
         return 0;
     }
-    if (b->map->wire[HY_WIRE_CLOCK].mapped) {
-        b->now.clocks = clocks_at(&b->clock, b->now.ps);
-    }
+    settle_clocks(b);
     return b->queue != NULL ? wait_for_glitches(b) : tell(b, &b->now);
 }
 
@@ -171,6 +179,9 @@ static int see(void *user, const hy_vcd_change *change)
         return take_hz(b, change, ps);
     }
     if (wire[HY_WIRE_CLOCK].mapped && wire[HY_WIRE_CLOCK].signal == change->signal) {
+        if (ps != b->now.ps && b->clock.count >= 2) { /* before that there is no period to reckon with */
+            settle_clocks(b);
+        }
         return take_pin(b, HY_WIRE_CLOCK, hy_wire_level(&wire[HY_WIRE_CLOCK], change), ps);
     }
     if (ps != b->now.ps) {
@@ -178,6 +189,7 @@ static int see(void *user, const hy_vcd_change *change)
             return -1;
         }
         b->now.ps = ps;
+        b->settled = 0;
     }
     b->started = 1;
     for (int i = 0; i < HY_WIRE_CLOCK; i++) {

@@ -54,6 +54,7 @@ typedef struct hy_bus {
     /* private */
     hy_bus_step now, told;
     int started, told_any;
+    int settled; /* the clocks of `now` are known */
     hy_bus_queue *queue;
     unsigned first, queued; /* in the queue, a ring */
 } hy_bus;

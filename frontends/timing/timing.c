@@ -1,14 +1,17 @@
 /* hyoid timing: options, and in which order things happen. */
 #include "timing.h"
 
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "input.h"
 #include "number.h"
 #include "options.h"
+#include "optvalue.h"
+#include "places.h"
 #include "text.h"
+
+#define MS_PS INT64_C(1000000000)
 
 enum {
     MAP,
@@ -79,25 +82,9 @@ typedef struct request {
     int strict, quiet;
 } request;
 
-/* "200ns", "1.5 us". */
-static int duration(const char *text, const char *option, int64_t *ps, hy_diag *diag)
+static int take_time(const char *text, const char *option, int64_t *ps, hy_diag *diag)
 {
-    static const struct {
-        const char *unit;
-        int exponent;
-    } units[] = {{"ns", 3}, {"us", 6}, {"ms", 9}, {"ps", 0}, {"s", 12}};
-    hy_decimal decimal;
-    size_t n = strlen(text);
-    size_t used = hy_decimal_read(text, n, 0, &decimal);
-    const char *unit = text + used + strspn(text + used, " ");
-    for (size_t i = 0; used > 0 && i < sizeof units / sizeof units[0]; i++) {
-        double value = hy_decimal_double(&decimal, units[i].exponent);
-        if (strcmp(unit, units[i].unit) == 0 && value <= 1e9) {
-            *ps = llround(value);
-            return 0;
-        }
-    }
-    return hy_fail(diag, "--%s %s: a time of 0 to 1 ms with its unit would be right, such as 200ns", option, text);
+    return hy_value_time(text, 0, MS_PS, "a time of 0 to 1 ms with its unit, such as 200ns,", option, ps, diag);
 }
 
 static int hertz(const char *text, const char *option, double most, double *hz, hy_diag *diag)
@@ -109,20 +96,9 @@ static int hertz(const char *text, const char *option, double most, double *hz, 
     return 0;
 }
 
-static int take_ppm(request *r, const char *text, hy_diag *diag)
+static int take(void *user, int option, const char *value, hy_diag *diag)
 {
-    hy_decimal decimal;
-    size_t n = strlen(text);
-    size_t used = hy_decimal_read(text, n, 0, &decimal);
-    r->timing.clock_ppm = used > 0 ? hy_decimal_double(&decimal, 0) : -1.0;
-    if (used == 0 || used != n || !(r->timing.clock_ppm <= 1e5)) {
-        return hy_fail(diag, "--ppm %s: a number from 0 to 100000 would be right", text);
-    }
-    return 0;
-}
-
-static int take(request *r, int option, const char *value, hy_diag *diag)
-{
+    request *r = user;
     const char **const texts[] = {
         [MAP] = &r->timing.map,
         [LIMITS] = &r->timing.limits,
@@ -135,14 +111,16 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
         [DATE] = &r->paper.date,
     };
     switch (option) {
+    case HY_OPERAND:
+        return hy_operand(&r->capture, value, &usage, "CAPTURE", diag);
     case CLOCK:
         return hertz(value, "clock", HYOID_CLOCK_MAX, &r->timing.clock_hz, diag);
     case PPM:
-        return take_ppm(r, value, diag);
+        return hy_value_number(value, 0.0, 1e5, "ppm", &r->timing.clock_ppm, diag);
     case GLITCH:
-        return duration(value, "glitch", &r->timing.glitch_ps, diag);
+        return take_time(value, "glitch", &r->timing.glitch_ps, diag);
     case SKEW:
-        return duration(value, "skew", &r->timing.skew_ps, diag);
+        return take_time(value, "skew", &r->timing.skew_ps, diag);
     case SAMPLE_RATE:
         return hertz(value, "sample-rate", 1e11, &r->timing.sample_hz, diag);
     case STRICT:
@@ -165,7 +143,6 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
 
 static int check(const request *r, hy_diag *diag)
 {
-    const char *places[] = {r->json, r->report, r->write_limits, r->timing.limits, r->capture};
     if (r->capture == NULL && r->write_limits == NULL) {
         return hy_fail(diag,
                        "timing needs a CAPTURE: a dump (.vcd), a session (.sr), a table (.csv), or - for standard "
@@ -174,18 +151,9 @@ static int check(const request *r, hy_diag *diag)
     if (r->capture == NULL && (r->json != NULL || r->report != NULL)) {
         return hy_fail(diag, "--json and --report need a CAPTURE");
     }
-    for (size_t i = 0; i < 3; i++) {
-        for (size_t k = i + 1; places[i] != NULL && k < sizeof places / sizeof places[0]; k++) {
-            int streams = k == 4 && strcmp(places[i], "-") == 0;
-            if (places[k] != NULL && !streams && strcmp(places[i], places[k]) == 0) {
-                return hy_fail(diag,
-                               k < 3 ? "%s is named for two outputs; two names would be right"
-                                     : "%s is an input and would be overwritten; another name would be right",
-                               places[i]);
-            }
-        }
-    }
-    return 0;
+    const char *const outputs[] = {r->json, r->report, r->write_limits};
+    const char *const inputs[] = {r->timing.limits, r->capture};
+    return hy_places_check(outputs, 3, inputs, 2, diag);
 }
 
 /* ---- running ---- */
@@ -310,28 +278,10 @@ int hy_timing_main(int argc, char **argv)
 {
     request r = {.timing = {.clock_ppm = 50.0, .skew_ps = -1}};
     hy_diag diag = {""};
-    hy_options state;
-    hy_options_start(&state, &usage, argc, argv);
-    for (;;) {
-        int next = hy_options_next(&state, &diag);
-        if (next == HY_OPTIONS_END) {
-            break;
-        }
-        if (next == HY_OPTIONS_HELP) {
-            return hy_options_help(&usage);
-        }
-        if (next == HY_OPERAND && r.capture != NULL) {
-            hy_fail(&diag, "timing takes one CAPTURE; %s is a second one", state.value);
-        } else if (next == HY_OPERAND) {
-            r.capture = state.value;
-        } else if (next >= 0) {
-            take(&r, next, state.value, &diag);
-        }
-        if (diag.text[0] != '\0') {
-            return hy_refuse(&diag);
-        }
-    }
     int status = 0;
+    if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {
+        return status;
+    }
     char *command = hy_report_command(argc, argv);
     r.paper.command = command;
     if (check(&r, &diag) != 0 || run(&r, &status, &diag) != 0) {

@@ -6,9 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "capture.h"
-#include "number.h"
 #include "options.h"
+#include "optvalue.h"
 #include "partfile.h"
 #include "perform.h"
 #include "write.h"
@@ -57,31 +56,19 @@ typedef struct request {
     int64_t tail_ps;
 } request;
 
-static int whole(const char *text, int64_t low, int64_t high, const char *option, int64_t *value, hy_diag *diag)
-{
-    hy_decimal decimal;
-    const size_t n = strlen(text);
-    if (n == 0 || hy_decimal_read(text, n, 0, &decimal) != n ||
-        hy_decimal_whole(&decimal, 0, high, value) != HY_EXACT || *value < low) {
-        return hy_fail(diag, "--%s %s: a whole number from %" PRId64 " to %" PRId64 " would be right", option, text,
-                       low, high);
-    }
-    return 0;
-}
-
 static int take_number(request *r, int option, const char *text, hy_diag *diag)
 {
     static const struct {
         int option;
-        int64_t low, high;
-    } ranges[] = {{CLOCKS, 1, (int64_t)HY_TRACK_MOST}, {BITS, 2, 32},   {FRACTION, 0, 31}, {SLACK, 0, 1000000},
-                  {LEVEL, 0, HYOID_LEVELS - 1},        {TAIL, 0, 60000}};
+        int low, high;
+    } ranges[] = {{CLOCKS, 1, (int)HY_TRACK_MOST}, {BITS, 2, 32},   {FRACTION, 0, 31}, {SLACK, 0, 1000000},
+                  {LEVEL, 0, HYOID_LEVELS - 1},    {TAIL, 0, 60000}};
     size_t i = 0;
     while (ranges[i].option != option) {
         i++;
     }
-    int64_t value = 0;
-    if (whole(text, ranges[i].low, ranges[i].high, options[option].name, &value, diag) != 0) {
+    int value = 0;
+    if (hy_value_whole(text, ranges[i].low, ranges[i].high, options[option].name, &value, diag) != 0) {
         return -1;
     }
     switch (option) {
@@ -92,13 +79,13 @@ static int take_number(request *r, int option, const char *text, hy_diag *diag)
         r->bits = (unsigned)value;
         break;
     case FRACTION:
-        r->fraction = (int)value;
+        r->fraction = value;
         break;
     case SLACK:
         r->mask.slack = (uint64_t)value;
         break;
     case LEVEL:
-        r->level = (int)value;
+        r->level = value;
         break;
     default:
         r->tail_ps = value * INT64_C(1000000000);
@@ -107,9 +94,12 @@ static int take_number(request *r, int option, const char *text, hy_diag *diag)
     return 0;
 }
 
-static int take(request *r, int option, const char *value, hy_diag *diag)
+static int take(void *user, int option, const char *value, hy_diag *diag)
 {
+    request *r = user;
     switch (option) {
+    case HY_OPERAND:
+        return hy_operand(&r->input, value, &usage, "INPUT", diag);
     case OUTPUT:
         r->output = value;
         return 0;
@@ -117,11 +107,7 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
         r->mask.ignore = value;
         return hy_mask_check(value, diag);
     case CLOCK:
-        if (hy_hz_read(value, strlen(value), &r->clock_hz) != 0 || !(r->clock_hz <= HYOID_CLOCK_MAX)) {
-            return hy_fail(diag, "--clock %s: a frequency of 0 to 100M would be right, such as 650k or 1.02MHz",
-                           value);
-        }
-        return 0;
+        return hy_value_clock(value, "clock", &r->clock_hz, diag);
     case PART:
         r->part = value;
         return 0;
@@ -249,26 +235,9 @@ int hy_vectors_main(int argc, char **argv)
 {
     request r = {.bits = 24, .fraction = -1, .clock_hz = -1.0, .level = 1, .tail_ps = INT64_C(5000000000)};
     hy_diag diag = {""};
-    hy_options state;
-    hy_options_start(&state, &usage, argc, argv);
-    for (;;) {
-        const int next = hy_options_next(&state, &diag);
-        if (next == HY_OPTIONS_END) {
-            break;
-        }
-        if (next == HY_OPTIONS_HELP) {
-            return hy_options_help(&usage);
-        }
-        if (next == HY_OPERAND && r.input != NULL) {
-            hy_fail(&diag, "vectors takes one INPUT; %s is a second one", state.value);
-        } else if (next == HY_OPERAND) {
-            r.input = state.value;
-        } else if (next >= 0) {
-            take(&r, next, state.value, &diag);
-        }
-        if (diag.text[0] != '\0') {
-            return hy_refuse(&diag);
-        }
+    int status = 0;
+    if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {
+        return status;
     }
     if (check(&r, &diag) != 0 || vectors(&r, &diag) != 0) {
         return hy_refuse(&diag);

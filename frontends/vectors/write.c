@@ -241,17 +241,17 @@ static int manifest(writer *w)
                               "fingerprint", hash, "filter_clocks", (json_int_t)v->part->filter_clocks,
                               "output_clocks", (json_int_t)v->part->output_clocks, "request_delay",
                               (json_int_t)v->part->request_delay, "nominal_hz", v->part->nominal_hz);
-    if (whole != NULL && v->input != NULL) {
-        json_object_set_new(whole, "input", json_string(v->input_name));
-        json_object_set_new(whole, "vectors", about_vectors(v));
+    int failed = whole == NULL || json_object_set(whole, "files", w->files) != 0;
+    if (!failed && v->input != NULL) {
+        failed = json_object_set_new(whole, "input", json_string(v->input_name)) != 0 ||
+                 json_object_set_new(whole, "vectors", about_vectors(v)) != 0;
     }
-    json_object_set(whole, "files", w->files);
     FILE *out = hy_outfolder_file(w->folder, "manifest.json", w->diag);
     if (out == NULL) {
         json_decref(whole);
         return -1;
     }
-    const int failed = whole == NULL || json_dumpf(whole, out, JSON_INDENT(2)) != 0;
+    failed = failed || json_dumpf(whole, out, JSON_INDENT(2)) != 0;
     fputc('\n', out);
     json_decref(whole);
     if (failed) {

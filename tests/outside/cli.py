@@ -221,11 +221,11 @@ def bad_places():
                 (["a.score", "-o", "x.wav", "--picture", f.path + "/x.wav"], "two outputs"),
                 (["a.score", "-o", "old.wav", "--picture", "link.wav"], "two outputs"),
                 (["a.score", "-o", "-", "--log", "-"], "two outputs"),
-                (["a.score", "--log", "a.score"], "is the input"),
-                (["a.csv", "--log", "a.csv"], "is the input"),
-                (["a.csv", "--log", "./a.csv"], "is the input"),
-                (["a.csv", "--labels", "folder//../a.csv"], "is the input"),
-                (["old.wav", "-o", "link.wav"], "is the input")):
+                (["a.score", "--log", "a.score"], "is an input"),
+                (["a.csv", "--log", "a.csv"], "is an input"),
+                (["a.csv", "--log", "./a.csv"], "is an input"),
+                (["a.csv", "--labels", "folder//../a.csv"], "is an input"),
+                (["old.wav", "-o", "link.wav"], "is an input")):
             f.refused(["render", *arguments], message)
         f.refused(["render", "-", "-o", "x.wav"], "expected", input=b"hh aa sing\n")
         f.refused(["render", "-", "-o", "x.wav"], "standard input:1:1: ", input=b"")

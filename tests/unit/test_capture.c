@@ -8,6 +8,7 @@
 
 #include "capture.h"
 #include "host.h"
+#include "input.h"
 #include "inputs.h"
 #include "perform.h"
 #include "scratch.h"

@@ -42,6 +42,11 @@ static char *member(hy_session *s, const char *name, size_t most, size_t *length
         hy_fail(s->diag, "%s: there is no %s in the archive; that is no session of a logic analyser", s->name, name);
         return NULL;
     }
+    if (!(status.valid & ZIP_STAT_SIZE) || status.size > most) {
+        hy_fail(s->diag, "%s: %s in the archive has more than %zu bytes; that is no session of a logic analyser",
+                s->name, name, most);
+        return NULL;
+    }
     zip_file_t *file = zip_fopen(s->archive, name, 0);
     char *text = malloc(most + 1);
     zip_int64_t got = file != NULL && text != NULL ? zip_fread(file, text, most) : -1;

@@ -113,6 +113,8 @@ def main():
         strobes, marks = check(folder, ["--short", "--fixed-clock", "--clock", "360k"], (25, 45), 5)
         expect("clock" not in marks and {s[3] for s in strobes} == {360000.0}, "--fixed-clock moves the clock")
         expect("hyoid_survey_clock[HYOID_SURVEY_CLOCKS]" in read(folder, "a.h"), "the board's own clock is not in the C file")
+        run(folder, "survey", "--calibration", "--short", "--fixed-clock", "--c", "k.h")
+        expect(read(folder, "k.h").startswith("/* hyoid survey --calibration --short --fixed-clock --clock "), "the C file says how it was made")
         text = run(folder, "survey", "-q").stdout
         expect(text.startswith("# Survey, full version") and "mark sync-end" in text, "no score on standard output")
         before = sorted(os.listdir(folder))

@@ -90,6 +90,19 @@ def forms():
     result = timing("clocked.sr")
     check(result["verdict"] == "pass" and result["clock"]["by"] == "counted", f"clocked.sr: {failing(result)}")
     check(abs(result["clock"]["hz"] - 720e3) < 10, f"clocked.sr: {result['clock']}")
+    # a host that answers late, while the clock's pin runs on; its period is no whole number of samples, or moves
+    slow, slow_end = board("clock 651.3k answer 15ms hh eh l ow w er l d\n")
+    runs, count = c.sampled(c.with_clock(slow, slow_end, 651.3e3), slow_end, 4e6, pins)
+    c.write_session("slow.sr", runs, count, 4e6, pins)
+    result = timing("slow.sr")
+    check(not failing(result) and result["clock"]["by"] == "counted", f"slow.sr: {failing(result)}")
+    bent, bent_end = board("clock 600k answer 15ms glide 900k over 500ms hh eh l ow w er l d\n")
+    moving = c.with_clock(bent, bent_end, lambda t: 600e3 + 300e3 * min(t / 0.5, 1.0))
+    runs, count = c.sampled(moving, bent_end, 24e6, pins)
+    c.write_session("bent.sr", runs, count, 24e6, pins)
+    result = timing("bent.sr")
+    check(result["verdict"] == "pass" and result["clock"]["by"] == "counted", f"bent.sr: {failing(result)}")
+    edges, end = board()
     runs, count = c.sampled(edges, end, 1e6, c.PINS)
     c.write_session("s.sr", runs, count, 1e6, c.PINS, piece=1000)
     c.write_changes("changes.csv", runs, count, 1e6, c.PINS, start=-7.25)
@@ -308,6 +321,7 @@ def bad_options():
             (["board.vcd", "--ppm", "x"], "a number from 0 to 100000"),
             (["board.vcd", "--json", "x", "--report", "x"], "named for two outputs"),
             (["board.vcd", "--json", "board.vcd"], "would be overwritten"),
+            (["board.vcd", "--report", "./board.vcd"], "would be overwritten"),
             (["board.vcd", "--limits", "none.csv"], "none.csv"),
             (["board.vcd", "--map", ""], "needs a value"),
             (["board.score"], "expected")):
