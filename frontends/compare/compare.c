@@ -8,6 +8,7 @@
 #include "capture.h"
 #include "number.h"
 #include "options.h"
+#include "optvalue.h"
 #include "partfile.h"
 #include "progress/progress.h"
 
@@ -75,23 +76,15 @@ typedef struct request {
     const char *command;
 } request;
 
-static int whole(const char *text, int low, int high, const char *option, int *value, hy_diag *diag)
+static int take(void *user, int option, const char *value, hy_diag *diag)
 {
-    char *end;
-    long n = text[0] >= '0' && text[0] <= '9' && strlen(text) < 6 ? strtol(text, &end, 10) : -1;
-    if (n < low || n > high || *end != '\0') {
-        return hy_fail(diag, "--%s %s: a whole number from %d to %d would be right", option, text, low, high);
-    }
-    *value = (int)n;
-    return 0;
-}
-
-static int take(request *r, int option, const char *value, hy_diag *diag)
-{
+    request *r = user;
     const char **const places[] = {
         [INPUT] = &r->input, [PART] = &r->part, [LIMITS] = &r->limits, [WRITE_LIMITS] = &r->write_limits,
         [MAP] = &r->map,     [JSON] = &r->json, [REPORT] = &r->report, [PICTURE] = &r->picture};
     switch (option) {
+    case HY_OPERAND:
+        return hy_operand(&r->recording, value, &usage, "RECORDING", diag);
     case CLOCK:
         if (hy_hz_read(value, strlen(value), &r->clock_hz) != 0 ||
             !(r->clock_hz >= 1000 && r->clock_hz <= HYOID_CLOCK_MAX)) {
@@ -100,9 +93,9 @@ static int take(request *r, int option, const char *value, hy_diag *diag)
         }
         return 0;
     case LEVEL:
-        return whole(value, 0, HYOID_LEVELS - 1, "level", &r->level, diag);
+        return hy_value_whole(value, 0, HYOID_LEVELS - 1, "level", &r->level, diag);
     case CHANNEL:
-        return whole(value, 1, 64, "channel", &r->channel, diag);
+        return hy_value_whole(value, 1, 64, "channel", &r->channel, diag);
     case MICROPHONE:
         r->colour = 1;
         return 0;
@@ -308,28 +301,10 @@ int hy_compare_main(int argc, char **argv)
 {
     request r = {.clock_hz = -1.0, .level = 1};
     hy_diag diag = {""};
-    hy_options state;
-    hy_options_start(&state, &usage, argc, argv);
-    for (;;) {
-        int next = hy_options_next(&state, &diag);
-        if (next == HY_OPTIONS_END) {
-            break;
-        }
-        if (next == HY_OPTIONS_HELP) {
-            return hy_options_help(&usage);
-        }
-        if (next == HY_OPERAND && r.recording != NULL) {
-            hy_fail(&diag, "compare takes one RECORDING; %s is a second one", state.value);
-        } else if (next == HY_OPERAND) {
-            r.recording = state.value;
-        } else if (next >= 0) {
-            take(&r, next, state.value, &diag);
-        }
-        if (diag.text[0] != '\0') {
-            return hy_refuse(&diag);
-        }
-    }
     int status = 0;
+    if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {
+        return status;
+    }
     char *command = hy_report_command(argc, argv);
     r.command = command;
     if (check(&r, &diag) != 0 || run(&r, &status, &diag) != 0) {

@@ -6,6 +6,7 @@
 
 #include "number.h"
 #include "options.h"
+#include "optvalue.h"
 #include "report/report.h"
 #include "run.h"
 #include "text.h"
@@ -48,33 +49,12 @@ static const hy_usage usage = {
     "  hyoid diagnose good.wav --input survey.score --report good.html",
 };
 
-static int number(const char *text, double low, double high, const char *option, double *value, hy_diag *diag)
+static int take(void *user, int option, const char *value, hy_diag *diag)
 {
-    /* with a sign: decibels go both ways */
-    hy_decimal decimal;
-    const int negative = text[0] == '-';
-    const char *digits = text + (negative || text[0] == '+');
-    size_t n = strlen(digits), used = hy_decimal_read(digits, n, 0, &decimal);
-    *value = used > 0 ? hy_decimal_double(&decimal, 0) * (negative ? -1.0 : 1.0) : 0.0;
-    if (used == 0 || used != n || !(*value >= low && *value <= high)) {
-        return hy_fail(diag, "--%s %s: a number from %.9g to %.9g would be right", option, text, low, high);
-    }
-    return 0;
-}
-
-static int whole(const char *text, int low, int high, const char *option, int *value, hy_diag *diag)
-{
-    double read = 0.0;
-    if (number(text, low, high, option, &read, diag) != 0) {
-        return -1;
-    }
-    *value = (int)read;
-    return (double)*value == read ? 0 : hy_fail(diag, "--%s %s: a whole number would be right", option, text);
-}
-
-static int take(hy_diagnose_request *r, int option, const char *value, hy_diag *diag)
-{
+    hy_diagnose_request *r = user;
     switch (option) {
+    case HY_OPERAND:
+        return hy_operand(&r->recording, value, &usage, "RECORDING", diag);
     case INPUT:
         r->input = value;
         return 0;
@@ -85,12 +65,12 @@ static int take(hy_diagnose_request *r, int option, const char *value, hy_diag *
         }
         return 0;
     case LEVEL:
-        return whole(value, 0, HYOID_LEVELS - 1, "level", &r->level, diag);
+        return hy_value_whole(value, 0, HYOID_LEVELS - 1, "level", &r->level, diag);
     case GAIN:
         r->gain_known = 1;
-        return number(value, -100.0, 60.0, "gain", &r->gain_db, diag);
+        return hy_value_number(value, -100.0, 60.0, "gain", &r->gain_db, diag);
     case CHANNEL:
-        return whole(value, 1, 256, "channel", &r->channel, diag);
+        return hy_value_whole(value, 1, 256, "channel", &r->channel, diag);
     case PART:
         r->part = value;
         return 0;
@@ -149,34 +129,16 @@ int hy_diagnose_main(int argc, char **argv)
 {
     hy_diagnose_request r = {.clock_hz = -1.0, .level = 1};
     hy_diag diag = {""};
-    hy_options state;
-    hy_options_start(&state, &usage, argc, argv);
-    for (;;) {
-        int next = hy_options_next(&state, &diag);
-        if (next == HY_OPTIONS_END) {
-            break;
-        }
-        if (next == HY_OPTIONS_HELP) {
-            return hy_options_help(&usage);
-        }
-        if (next == HY_OPERAND && r.recording != NULL) {
-            hy_fail(&diag, "diagnose takes one RECORDING; %s is a second one",
-                    hy_show(state.value, strlen(state.value)).text);
-        } else if (next == HY_OPERAND) {
-            r.recording = state.value;
-        } else if (next >= 0) {
-            take(&r, next, state.value, &diag);
-        }
-        if (diag.text[0] != '\0') {
-            return hy_refuse(&diag);
-        }
+    int status = 0;
+    if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {
+        return status;
     }
     if (check(&r, &diag) != 0) {
         return hy_refuse(&diag);
     }
     hy_finding finding = HY_NOT_EXPLAINED;
     r.command = hy_report_command(argc, argv);
-    int status = hy_diagnose_run(&r, &finding, &diag) != 0 ? hy_refuse(&diag) : finding == HY_IS_HEALTHY ? 0 : 1;
+    status = hy_diagnose_run(&r, &finding, &diag) != 0 ? hy_refuse(&diag) : finding == HY_IS_HEALTHY ? 0 : 1;
     free(r.command);
     return status;
 }

@@ -7,13 +7,19 @@
 
 #include "number.h"
 
+/* with a sign, as decibels go both ways */
 static int number(const char *text, double low, double high, double *value)
 {
     hy_decimal decimal;
-    size_t n = strlen(text);
-    size_t used = hy_decimal_read(text, n, 0, &decimal);
-    *value = used > 0 ? hy_decimal_double(&decimal, 0) : -1.0;
-    return used > 0 && used == n && *value >= low && *value <= high ? 0 : -1;
+    const int negative = text[0] == '-';
+    const char *digits = text + (negative || text[0] == '+');
+    const size_t n = strlen(digits);
+    const size_t used = hy_decimal_read(digits, n, 0, &decimal);
+    if (used == 0 || used != n) {
+        return -1;
+    }
+    *value = hy_decimal_double(&decimal, 0) * (negative ? -1.0 : 1.0);
+    return *value >= low && *value <= high ? 0 : -1;
 }
 
 int hy_value_number(const char *text, double low, double high, const char *option, double *value, hy_diag *diag)
