@@ -182,7 +182,8 @@ static int write_c(outputs *o, const request *r, hy_score *score)
 {
     char what[200];
     snprintf(what, sizeof what, "hyoid survey%s%s%s --clock %.10g: a test sequence for a phoneme speech chip.",
-             r->survey.calibration ? " --calibration" : "", r->survey.brief ? " --short" : "", r->survey.fixed_clock ? " --fixed-clock" : "", r->survey.clock_hz);
+             r->survey.calibration ? " --calibration" : "", r->survey.brief ? " --short" : "",
+             r->survey.fixed_clock ? " --fixed-clock" : "", r->survey.clock_hz);
     return hy_survey_c(hy_outfile_stream(o->file[C_ARRAY]), score, what, o->diag);
 }
 
