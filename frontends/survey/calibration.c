@@ -8,12 +8,13 @@ static void say(FILE *out, unsigned code)
     fprintf(out, " %s/%d", hy_symbols[code].symbol, hy_symbols[code].nominal_ms);
 }
 
-/* One pass over all codes. twice: each is said two times, so that it comes to rest. */
-static void pass(FILE *out, unsigned round, unsigned stride, int twice)
+/* One pass over all codes. twice: each is said two times, so that it comes to rest. shift: of all codes' levels. A code rests at two
+ * neighbouring levels, which ties the levels' pitch periods to each other. */
+static void pass(FILE *out, unsigned round, unsigned stride, unsigned shift, int twice)
 {
     for (unsigned i = 0; i < HYOID_PHONEMES; i++) {
         unsigned code = (i * stride + 7 * round + 3) % HYOID_PHONEMES; /* stride is odd: each code comes once */
-        fprintf(out, "%slevel %u", i % PER_LINE == 0 ? "" : "  ", (i + round + code / 16) % HYOID_LEVELS);
+        fprintf(out, "%slevel %u", i % PER_LINE == 0 ? "" : "  ", (code + code / 16 + shift) % HYOID_LEVELS);
         say(out, STOP);
         say(out, code);
         if (twice) {
@@ -26,9 +27,9 @@ static void pass(FILE *out, unsigned round, unsigned stride, int twice)
 void hy_survey_calibration(FILE *out, const hy_survey_options *options)
 {
     static const struct {
-        unsigned stride;
+        unsigned stride, shift;
         int twice;
-    } passes[] = {{5, 1}, {27, 0}, {43, 1}, {11, 0}};
+    } passes[] = {{5, 0, 1}, {43, 1, 1}, {27, 2, 0}, {11, 3, 0}};
     const unsigned count = options->brief ? 2 : sizeof passes / sizeof passes[0];
     fprintf(
         out,
@@ -53,7 +54,7 @@ void hy_survey_calibration(FILE *out, const hy_survey_options *options)
             "# order%s.\n"
             "mark pass-%u\n",
             passes[i].twice ? ", twice, so that its formants come to rest" : "", i + 1);
-        pass(out, i, passes[i].stride, passes[i].twice);
+        pass(out, i, passes[i].stride, passes[i].shift, passes[i].twice);
     }
     fprintf(out, "\nmark silence-end\nt/71 pau/47 rest 500ms\n");
 }

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Calibration, blind, of parts that nobody tuned: calibrate.py quick | proof [SEEDS] [CONDITION...]
+"""Calibration, blind, of parts that nobody tuned: calibrate.py quick | proof [FIRST-LAST] [CONDITION...]
 
 Random plausible parts speak the calibration survey at odd clocks; their recordings are degraded by known amounts (noise,
 hum, DC, slow gain, a telephone's band, other file formats) and calibrated from the default part. What was found is held
@@ -163,9 +163,10 @@ def quick(folder):
 
 
 def proof(folder, arguments):
-    seeds = int(arguments[0]) if arguments else 10
+    first, _, last = (arguments[0] if arguments else "1-10").partition("-")
+    seeds = range(int(first), int(last or first) + 1)
     for condition in arguments[1:] or CONDITIONS:
-        results = [one(folder, seed, condition, False) for seed in range(1, seeds + 1)]
+        results = [one(folder, seed, condition, False) for seed in seeds]
         n = len(results)
         print("| %s | %.1f %% | %d of %d | %d of %d | %.4f %% | %.2f dB | %.2f dB |" %
               (condition, 100 * sum(r["formants"] for r in results) / n, sum(r["durations"] for r in results), 64 * n,
