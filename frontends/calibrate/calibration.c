@@ -224,8 +224,8 @@ static int judge(hy_calibration *s, hy_diag *diag)
 int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibration_step *step, void *user,
                        hy_diag *diag)
 {
-    enum { FINE = 5 };
-    static const double ENOUGH = 0.004; /* of the cost: what a further round must gain */
+    enum { FINE = 8 };
+    static const double ENOUGH = 0.002; /* of the cost: what a further round must gain */
     runner r = {s, step, user, 0, 1.0 / (5 + FINE), diag};
     s->part = start != NULL ? *start : *s->prior;
     int status = tell(&r, "finding the phonemes");
