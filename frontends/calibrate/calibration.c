@@ -34,7 +34,7 @@ static void combine(hy_calibration *s)
         double sum = 0, weight = 0;
         for (size_t t = 0; t < s->take_count; t++) {
             const hy_pitch_fit *p = &s->takes[t].pitch;
-            if (p->used[level] >= 3 && p->period[level] > 16 && p->period[level] < 4096) {
+            if (p->used[level] >= 8 && p->sigma[level] < 0.3 && p->period[level] > 16 && p->period[level] < 4096) {
                 double w = 1 / (p->sigma[level] * p->sigma[level] + 1e-4);
                 sum += w * p->period[level];
                 weight += w;
@@ -45,7 +45,11 @@ static void combine(hy_calibration *s)
             s->part.pitch_period[level] = (uint32_t)lrint(sum / weight);
         }
     }
-    if (s->take_count > 0 && s->takes[0].pitch.used[0] + s->takes[0].pitch.used[1] > 20) {
+    int told = 0;
+    for (int c = 0; s->take_count > 0 && c < HYOID_PHONEMES; c++) {
+        told += s->takes[0].pitch.f1[c] >= 0;
+    }
+    if (told > 12) {
         s->part.pitch_f1_shift = s->takes[0].pitch.shift;
     }
 }
@@ -136,12 +140,13 @@ static int place(runner *r, int reach, int with_channel)
     return 0;
 }
 
-/* Codes with the recorder's response free: nothing else is known yet. */
+/* Codes with the recorder's response free: nothing else is known yet. The transitions' rates at once: codes that had settled with
+ * wrong ones would hold those fast. */
 static int rough(runner *r, int delays)
 {
     hy_calibration *s = r->s;
     if (renew(s, r->diag) != 0 || hy_fit_channel(s->fit, 1) != 0 || hy_fit_channel(s->fit, 1) != 0 ||
-        hy_fit_codes(s->fit, delays) != 0) {
+        hy_fit_codes(s->fit, delays) != 0 || hy_fit_counts(s->fit, 16) != 0) {
         return hy_fail(r->diag, "out of memory");
     }
     s->part = *hy_fit_part(s->fit);
@@ -219,8 +224,8 @@ static int judge(hy_calibration *s, hy_diag *diag)
 int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibration_step *step, void *user,
                        hy_diag *diag)
 {
-    enum { FINE = 5 };
-    static const double ENOUGH = 0.004; /* of the cost: what a further round must gain */
+    enum { FINE = 8 };
+    static const double ENOUGH = 0.002; /* of the cost: what a further round must gain */
     runner r = {s, step, user, 0, 1.0 / (5 + FINE), diag};
     s->part = start != NULL ? *start : *s->prior;
     int status = tell(&r, "finding the phonemes");

@@ -46,7 +46,8 @@ static void solve(double l[N][N], double *x)
     }
 }
 
-/* The moment's row: how often each duration has passed before it, and what passed besides. */
+/* The moment's row: how often each duration has passed before it, and what passed besides. Within an item the chip's own time counts,
+ * whether the host waits for its end or not. */
 static double row_of(const hy_material *m, const hy_moment *moment, double *row, size_t *done, double *fixed)
 {
     for (; *done < moment->item; ++*done) {
@@ -54,7 +55,7 @@ static double row_of(const hy_material *m, const hy_moment *moment, double *row,
         row[said->code] += said->waits ? 1 : 0;
         *fixed += said->ticks;
     }
-    return m->said[moment->item].waits ? moment->share : 0;
+    return moment->share;
 }
 
 static int by_item(const void *a, const void *b)

@@ -13,6 +13,7 @@ typedef struct sweep {
     hy_fit *fit;
     hyoid_part *scratch; /* one for each thread */
     hyoid_part before;   /* what all codes' searches start from */
+    hyoid_part found;    /* what each of them ends at */
     int delays;
 } sweep;
 
@@ -91,10 +92,9 @@ static void search_code(void *user, unsigned thread, size_t code)
         if (best != old && of_prior - least < BELIEVED) {
             best = old;
         }
-        found->moved = best != old;
         *value = best;
     }
-    f->part.phoneme[code] = *p;
+    s->found.phoneme[code] = *p;
 }
 
 void hy_fit_pin(hy_fit *f, unsigned code, unsigned quantity, uint8_t value)
@@ -103,6 +103,63 @@ void hy_fit_pin(hy_fit *f, unsigned code, unsigned quantity, uint8_t value)
     f->pinned[code][quantity] = 1;
     f->finding[code][quantity] =
         (hy_finding){.moved = value != hy_fit_value(f->prior, code, quantity), .determined = 1, .span = 1};
+}
+
+/* The fitted items on which a code bears: its own and the two behind each, which begin where it ended. */
+static size_t reach(const hy_fit *f, unsigned code, hy_place *places)
+{
+    enum { BEHIND = 2 };
+    size_t n = 0, owner = 0;
+    int any = 0;
+    for (size_t i = 0; i < f->fitted_count; i++) {
+        hy_place here = f->fitted[i];
+        if (f->takes[here.take].said[here.item].code == code) {
+            owner = i;
+            any = 1;
+        }
+        if (any && f->fitted[owner].take == here.take && here.item <= f->fitted[owner].item + BEHIND) {
+            places[n++] = here;
+        }
+    }
+    return n;
+}
+
+/* All codes were searched at once, each as if its neighbours stood still: so one change after the other is tried in the company of those
+ * taken before, and stays if all that it bears on then fits better. */
+static int adopt(hy_fit *f, const hyoid_part *found)
+{
+    hy_place *places = malloc((f->fitted_count + 1) * sizeof *places);
+    if (places == NULL) {
+        return -1;
+    }
+    for (unsigned code = 0; code < HYOID_PHONEMES; code++) {
+        if (memcmp(&f->part.phoneme[code], &found->phoneme[code], sizeof found->phoneme[code]) == 0) {
+            continue;
+        }
+        size_t n = reach(f, code, places);
+        double now = hy_fit_mean(f, &f->part, places, n);
+        for (unsigned q = 0; q < HY_FIT_QUANTITIES; q++) {
+            uint8_t *value = value_of(&f->part.phoneme[code], q), before = *value;
+            uint8_t wanted = hy_fit_value(found, code, q);
+            if (wanted == before) {
+                continue;
+            }
+            *value = wanted;
+            double cost = hy_fit_mean(f, &f->part, places, n);
+            if (cost < now) {
+                now = cost;
+            } else {
+                *value = before;
+            }
+        }
+    }
+    for (unsigned code = 0; code < HYOID_PHONEMES; code++) {
+        for (unsigned q = 0; q < HY_FIT_QUANTITIES; q++) {
+            f->finding[code][q].moved = hy_fit_value(&f->part, code, q) != hy_fit_value(f->prior, code, q);
+        }
+    }
+    free(places);
+    return 0;
 }
 
 int hy_fit_codes(hy_fit *f, int delays)
@@ -116,10 +173,11 @@ int hy_fit_codes(hy_fit *f, int delays)
     }
     s->fit = f;
     s->scratch = scratch;
-    s->before = f->part;
+    s->before = s->found = f->part;
     s->delays = delays;
     hy_parallel(f->threads, HYOID_PHONEMES, search_code, s);
+    int status = adopt(f, &s->found);
     free(scratch);
     free(s);
-    return 0;
+    return status;
 }

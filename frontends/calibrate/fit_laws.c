@@ -34,7 +34,7 @@ static void find_wish(void *user, unsigned thread, size_t code)
 {
     wish_work *w = user;
     hy_fit *f = w->fit;
-    w->wishes[code].weight = 0;
+    w->wishes[code] = (wish){0, 0, 0};
     const hyoid_phoneme *p = &f->part.phoneme[code];
     hyoid_part *part = &w->scratch[thread];
     if (f->by_code_count[code] > 0 && !p->pause && p->va > 0) {

@@ -22,7 +22,6 @@ typedef struct moment_work {
     float *sound;
     size_t count;   /* of sound */
     uint32_t onset; /* of the item in it */
-    uint32_t ticks; /* its length */
     hy_tick_frame model[FRAMES];
     float channel[HY_TICK_BANDS];
 } moment_work;
@@ -68,7 +67,6 @@ static void say(moment_work *w, size_t i)
         around[k] = m->said[from + k];
         around[k].waits = 0;
         around[k].ticks = length < 1 ? 1 : length > LONGEST ? LONGEST : (uint32_t)(length + 0.5);
-        w->ticks = from + k == i ? around[k].ticks : w->ticks;
     }
     w->count = hy_speech_render(w->search->part, around, n, w->sound, ROOM, at);
     w->onset = at[i - from];
@@ -194,12 +192,14 @@ long hy_moments_bursts(const hy_moment_search *search, hy_moment *moments)
             continue;
         }
         say(w, i);
-        uint32_t duration = w->ticks;
-        long offset = (long)((duration * part->burst_slot + HYOID_SLOTS - 1) / HYOID_SLOTS);
+        /* the model's burst comes by its own time; the chip's by its own too, which the onsets tell unless the host held it */
+        int own = m->said[i].waits && m->said[i].ticks == 0;
+        double length = own ? fmax(search->onset[i + 1] - search->onset[i], 1) : p->duration;
+        long offset = (long)((p->duration * part->burst_slot + HYOID_SLOTS - 1) / HYOID_SLOTS);
         double mr, rr;
         double model = jump(w->sound, w->count, (long)w->onset + offset - 64, (long)w->onset + offset + 64,
                             floor / model_gain, &mr);
-        long expected = lround(search->onset[i]) + offset;
+        long expected = lround(search->onset[i] + length * part->burst_slot / HYOID_SLOTS);
         double recorded = jump(m->sound, m->count, expected - search->reach, expected + search->reach, floor, &rr);
         if (mr > 6 && rr > 6 && model >= 0 && recorded >= 0) {
             double late = model - (double)(w->onset + offset); /* the jump's own lag, the same in both */

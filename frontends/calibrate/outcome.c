@@ -46,7 +46,8 @@ static const char *clock_how(const hy_take *t)
         waits |= t->said[i].waits;
     }
     return t->clock_known          ? "as measured by the user"
-           : t->clock_by_grid > 0  ? "from durations of whole milliseconds"
+           : t->clock_by_grid > 0  ? t->clock_hz == t->clock_by_pitch ? "from whole pitch periods, durations agree"
+                                                                      : "from durations of whole milliseconds"
            : t->clock_by_pitch > 0 ? "from whole pitch periods"
            : !waits                ? "as the input states: its times are the host's, and the pitch did not tell"
                                    : "only from the mean duration against the prior's: good to a percent or two";
@@ -58,9 +59,6 @@ int hy_outcome_print(const hy_outcome *o, hy_diag *diag)
     for (size_t i = 0; i < s->take_count; i++) {
         const hy_take *t = &s->takes[i];
         printf("%s: clock %.1f Hz, %s", t->recording->name, t->clock_hz, clock_how(t));
-        if (t->clock_by_grid > 0 && t->clock_by_pitch > 0) {
-            printf(" (pitch says %.1f)", t->clock_by_pitch);
-        }
         printf("; %zu phonemes, %zu bursts\n", t->items, t->bursts);
         if (t->note[0] != '\0') {
             printf("  %s\n", t->note);

@@ -100,17 +100,41 @@ static double misfit(const voice *voices, size_t n, double scale, unsigned shift
 
 /* How much longer a level's periods are than level 1's, and each code's own period at level 1: medians. A code's entry is NaN if it
  * was never heard at rest. */
-static void read_codes(const voice *voices, size_t n, const double *period, double *of_code)
+static void read_codes(const voice *voices, size_t n, const double *period, const unsigned char *tied,
+                       double *of_code)
 {
     double x[MOST];
     for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
         size_t k = 0;
         for (size_t i = 0; i < n; i++) {
-            if (voices[i].code == c && voices[i].rests) {
+            if (voices[i].code == c && voices[i].rests && tied[voices[i].level]) {
                 x[k++] = voices[i].period - period[voices[i].level];
             }
         }
         of_code[c] = k > 0 ? median(x, k) : NAN;
+    }
+}
+
+/* Levels that codes heard at rest tie to level `fixed`: one code's period at two levels tells what lies between these. */
+static void tie(const voice *voices, size_t n, unsigned fixed, unsigned char tied[HYOID_LEVELS])
+{
+    enum { FEW = 3 };
+    unsigned char heard[HYOID_LEVELS][HYOID_PHONEMES] = {{0}};
+    for (size_t i = 0; i < n; i++) {
+        heard[voices[i].level][voices[i].code] |= voices[i].rests != 0;
+    }
+    memset(tied, 0, HYOID_LEVELS);
+    tied[fixed] = 1;
+    for (unsigned pass = 0; pass < HYOID_LEVELS; pass++) {
+        for (unsigned a = 0; a < HYOID_LEVELS; a++) {
+            for (unsigned b = 0; b < HYOID_LEVELS; b++) {
+                int both = 0;
+                for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+                    both += heard[a][c] && heard[b][c];
+                }
+                tied[a] |= tied[b] && both >= FEW;
+            }
+        }
     }
 }
 
@@ -132,8 +156,13 @@ static void codes_of(const hyoid_part *part, const voice *voices, size_t n, hy_p
         whole[level] = round(fit->period[level]);
         fixed = fit->used[level] > fit->used[fixed] ? level : fixed;
     }
+    unsigned char tied[HYOID_LEVELS];
+    tie(voices, n, fixed, tied);
+    for (unsigned level = 0; level < HYOID_LEVELS; level++) {
+        fit->used[level] = tied[level] ? fit->used[level] : 0; /* it could be off by a step of F1 */
+    }
     for (int pass = 0; pass < PASSES; pass++) {
-        read_codes(voices, n, whole, own);
+        read_codes(voices, n, whole, tied, own);
         for (unsigned level = 0; level < HYOID_LEVELS; level++) {
             double x[MOST];
             size_t k = 0;
@@ -148,7 +177,7 @@ static void codes_of(const hyoid_part *part, const voice *voices, size_t n, hy_p
     for (unsigned level = 0; level < HYOID_LEVELS; level++) {
         whole[level] = round(whole[level]);
     }
-    read_codes(voices, n, whole, own);
+    read_codes(voices, n, whole, tied, own);
     for (int off = -OFF; off <= OFF; off++) {
         double sum = 0;
         int known = 0;

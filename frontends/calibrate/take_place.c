@@ -9,7 +9,8 @@
 #include "warp.h"
 
 static const double PI = 3.14159265358979323846;
-static const double NEAR = 0.0004; /* how far the clock by durations and that by pitch may be apart */
+static const double AGREE = 0.001; /* up to here both tell the same clock; a pitch period more or less is 0.4 % */
+static const double NEAR = 2e-5;   /* how far around the pitch's clock durations are asked: it is that good */
 
 /* Windowed-sinc interpolation: out[i] = in(i * step); flat to 0.9 of the lower band, and the recording is band-limited
  * already. */
@@ -230,7 +231,15 @@ int hy_take_place(hy_take *t, const hyoid_part *part, const float *channel_db, i
         t->clock_by_pitch = t->pitch.scale > 0 ? t->clock_hz / t->pitch.scale : 0;
         if (!t->clock_known && t->clock_by_grid == 0 && t->clock_by_pitch > 0) {
             set_clock(t, part, t->pitch.scale, NEAR);
-            t->clock_hz = t->clock_by_grid > 0 ? t->clock_by_grid : t->clock_by_pitch;
+            t->clock_hz = t->clock_by_pitch;
+            status = in_cycles(t, part, diag);
+        } else if (!t->clock_known && t->clock_by_grid > 0 && fabs(t->pitch.scale - 1) < AGREE) {
+            /* durations have told which clock it is, pitch tells it more finely */
+            t->clock_hz = t->clock_by_pitch;
+            for (int c = 0; c < HYOID_PHONEMES; c++) {
+                t->duration[c] /= t->pitch.scale;
+                t->sigma[c] /= t->pitch.scale;
+            }
             status = in_cycles(t, part, diag);
         }
     }

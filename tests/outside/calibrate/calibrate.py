@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Calibration, blind, of parts that nobody tuned: calibrate.py quick | proof [SEEDS] [CONDITION...]
+"""Calibration, blind, of parts that nobody tuned: calibrate.py quick | proof [FIRST-LAST] [CONDITION...]
 
 Random plausible parts speak the calibration survey at odd clocks; their recordings are degraded by known amounts (noise,
 hum, DC, slow gain, a telephone's band, other file formats) and calibrated from the default part. What was found is held
@@ -11,9 +11,11 @@ import json
 import math
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
+import time
 
 HYOID, SOURCE = os.environ["HYOID"], os.environ["HYOID_SOURCE"]
 HERE = os.path.dirname(os.path.abspath(__file__))
@@ -141,6 +143,42 @@ def refusals(folder, done):
               and not os.path.exists(out + ".unfinished"))
 
 
+def bytes_of(folder):
+    found = {}
+    for name in ("phonemes.csv", "constants.csv"):
+        with open(os.path.join(folder, name), "rb") as file:
+            found[name] = file.read()
+    return found
+
+
+def ordinary_speech(folder):
+    """A few words with their score or write log, on other numbers of threads, interrupted and resumed."""
+    score, wav, log = (os.path.join(folder, "words." + e) for e in ("score", "wav", "csv"))
+    with open(score, "w", encoding="utf-8") as text:
+        text.write("clock 720k\nlevel 1 t aa iy d ih z hh aa iy pau/47 t ax n aa iy t pau/47\n")
+    run(HYOID, "render", score, "--part", os.path.join(folder, "part-3"), "-q", "-o", wav, "--log", log)
+    once, more, logged, cut = (os.path.join(folder, "words-" + n) for n in ("once", "more", "logged", "cut"))
+    said = run(HYOID, "calibrate", wav, "-i", score, "-o", once, "--threads", "1").stdout
+    run(HYOID, "calibrate", wav, "-i", score, "-o", more, "--threads", "3")
+    check("the number of threads changes nothing", bytes_of(once) == bytes_of(more))
+    check("what a few words don't tell is kept and counted", " kept" in said and "of 64 were said" in said)
+    said = run(HYOID, "calibrate", wav, "-i", log, "-o", logged).stdout
+    check("a write log tells no durations", " 0 durations measured" in said)
+    command = [HYOID, "calibrate", wav, "-i", score, "-o", cut]
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) as going:
+        while going.poll() is None and not os.path.exists(cut + ".unfinished/constants.csv"):
+            time.sleep(0.01)
+        going.send_signal(signal.SIGINT)
+        going.wait()
+        check("an interrupt ends it", going.returncode == -signal.SIGINT)
+    run(HYOID, "part", "check", cut + ".unfinished")
+    check("an interrupt leaves the part so far and nothing else",
+          sorted(os.listdir(cut + ".unfinished")) == ["constants.csv", "phonemes.csv"] and not os.path.exists(cut))
+    check("that is not gone over by chance", "--resume" in run(*command, status=2).stderr)
+    run(*command, "--resume")
+    check("it is gone on from", os.path.exists(cut) and not os.path.exists(cut + ".unfinished"))
+
+
 def quick(folder):
     done = one(folder, 3, "noise40", True)
     check("formants of at least 85 %% of the voiced codes within a step: %.1f %%" % (100 * done["formants"]),
@@ -160,12 +198,14 @@ def quick(folder):
           and "data:image/png" in text and "estimate" in text)
     check("no unfinished part is left", not os.path.exists(done["out"] + ".unfinished"))
     refusals(folder, done)
+    ordinary_speech(folder)
 
 
 def proof(folder, arguments):
-    seeds = int(arguments[0]) if arguments else 10
+    first, _, last = (arguments[0] if arguments else "1-10").partition("-")
+    seeds = range(int(first), int(last or first) + 1)
     for condition in arguments[1:] or CONDITIONS:
-        results = [one(folder, seed, condition, False) for seed in range(1, seeds + 1)]
+        results = [one(folder, seed, condition, False) for seed in seeds]
         n = len(results)
         print("| %s | %.1f %% | %d of %d | %d of %d | %.4f %% | %.2f dB | %.2f dB |" %
               (condition, 100 * sum(r["formants"] for r in results) / n, sum(r["durations"] for r in results), 64 * n,
