@@ -112,6 +112,8 @@ Test(options, values_hold_to_their_ranges)
     int64_t ps;
     cr_expect_eq(hy_value_number("0.5", 0, 1, "x", &number, &diag), 0);
     cr_expect_eq(number, 0.5);
+    cr_expect_eq(hy_value_number("-6.5", -100, 60, "x", &number, &diag), 0);
+    cr_expect_eq(number, -6.5);
     cr_expect_eq(hy_value_whole("16", 2, 32, "x", &whole, &diag), 0);
     cr_expect_eq(whole, 16);
     cr_expect_eq(hy_value_bits("24", &whole, &diag), 0);
@@ -120,7 +122,7 @@ Test(options, values_hold_to_their_ranges)
     cr_expect_eq(ps, 1500000);
     cr_expect_eq(hy_value_time("10us", 0, 10000000, "less", "x", &ps, &diag), 0);
     cr_expect_str_empty(diag.text);
-    static const char *const bad[] = {"", "0,5", "1.1", "-1", "nan", "inf", "1e0", "0x1", " 1"};
+    static const char *const bad[] = {"", "-", "+-0", "0,5", "1.1", "-1", "nan", "inf", "1e0", "0x1", " 1"};
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
         cr_expect_eq(hy_value_number(bad[i], 0, 1, "x", &number, &diag), -1, "%s", bad[i]);
         cr_expect_eq(hy_value_whole(bad[i], 0, 1, "x", &whole, &diag), -1, "%s", bad[i]);
