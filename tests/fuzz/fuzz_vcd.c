@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "capture.h"
+#include "input.h"
 #include "vcd_read.h"
 #include "vcd_read_private.h"
 
