@@ -17,7 +17,7 @@ static const hy_option options[] = {
     [INPUT] = {"input", 'i', "FILE", "what was asked of the chip: a score, a write log or a capture (needed)"},
     [CLOCK] = {"clock", 0, "HZ",
                "the board's clock, for an input that does not set it (default: the part's nominal\n"
-               "clock). The part's own may be up to 5 % off: that is found"},
+               "clock). The part's own may be 0.6 to 1.67 times that: it is found"},
     [LEVEL] = {"level", 0, "N", "where inflection starts, 0..3, for an input that does not set it (default 1)"},
     [GAIN] = {"gain", 0, "DB",
               "the recording is calibrated: 1.0 at the model's pin is full scale here at so many dB,\n"

@@ -292,7 +292,7 @@ static void specific(hy_evidence *e, const hy_diagnosis *d, const hy_candidate *
         say(e,
             "a tone at the clock / 7200 (%.1f Hz here) lies under all, also in pauses; it follows the clock, mains "
             "hum does not",
-            100.0 * c->fit.clock);
+            c->reference->clock_hz * c->fit.clock / HY_HUM_CLOCKS);
         say_level(e, v, QUIET, "", "");
         break;
     case HYOID_FAULT_OFFSET:

@@ -23,6 +23,12 @@ double hy_fit_pitch(const hy_heard *heard, double at)
     return i >= 0.0 && i < (double)heard->pitches ? (double)heard->pitch[(size_t)i] : 0.0;
 }
 
+int hy_fit_tempo_tells(const hy_reference *reference)
+{
+    const hy_segment *end = &reference->segment[reference->segments];
+    return end->chip_s > 0.2 * (end->chip_s + end->host_s);
+}
+
 static double decibels(double energy)
 {
     return 10.0 * log10(energy + 1e-20);
@@ -170,9 +176,8 @@ static void add_gap(total *t, const yardstick *y, double from, double to)
 /* Where the host wrote at times of its own, tempo says nothing of the clock: pitch must. */
 static int clock_from_pitch(hy_fit *fit, const hy_heard *heard, const hy_reference *r)
 {
-    const hy_segment *end = &r->segment[r->segments];
     size_t count = 0;
-    if (end->chip_s > 0.2 * (end->chip_s + end->host_s)) {
+    if (hy_fit_tempo_tells(r)) {
         return 0;
     }
     double *ratio = malloc((r->segments + 1) * sizeof *ratio);
@@ -191,6 +196,23 @@ static int clock_from_pitch(hy_fit *fit, const hy_heard *heard, const hy_referen
     fit->clock = 1.0 + clamp(found - 1.0, HY_CLOCK_REACH);
     free(ratio);
     return 0;
+}
+
+/* Voiced time of the recording that no voiced phoneme of the reference accounts for. */
+static double find_unclaimed(const hy_fit *fit, const hy_heard *heard, const hy_reference *r)
+{
+    size_t voiced = 0, claimed = 0;
+    for (size_t i = 0; i < heard->pitches; i++) {
+        voiced += heard->pitch[i] > 0.0f;
+    }
+    for (size_t i = 0; i < r->segments; i++) {
+        const hy_segment *at = &r->segment[i];
+        double from = fmax(hy_fit_time(fit, at), 0.0) * HY_PITCH_RATE, to = hy_fit_time(fit, at + 1) * HY_PITCH_RATE;
+        for (size_t k = (size_t)ceil(from); at->voiced && (double)k < to && k < heard->pitches; k++) {
+            claimed += heard->pitch[k] > 0.0f;
+        }
+    }
+    return voiced > 0 ? 1.0 - (double)claimed / (double)voiced : 0.0;
 }
 
 int hy_fit_judge(hy_fit *fit, const hy_heard *heard, const hy_reference *r, const hy_fit_setup *setup, hy_diag *diag)
@@ -230,6 +252,7 @@ int hy_fit_judge(hy_fit *fit, const hy_heard *heard, const hy_reference *r, cons
     add_gap(&silence, &y, 0.0, heard->seconds);
     fit->silence_db = silence.seconds > 0.0 ? silence.sum / silence.seconds : 0.0;
     fit->spectrum_db = levels.seconds > 0.0 ? levels.sum / levels.seconds : (double)MOST;
+    fit->unclaimed = find_unclaimed(fit, heard, r);
     fit->pitch = fit->pitches > 0 ? pitch / (double)fit->pitches : 0.0;
     return 0;
 }

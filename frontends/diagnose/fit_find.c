@@ -6,7 +6,8 @@
 
 #include "fit.h"
 
-enum { GROUPS = 4, PER_GROUP = HY_BANDS / GROUPS, BIN_RATE = 50, CLOCKS = 21 };
+enum { GROUPS = 4, PER_GROUP = HY_BANDS / GROUPS, BIN_RATE = 50 };
+#define CLOCK_STEP 0.005 /* ratio of neighbours */
 
 typedef struct search {
     const hy_heard *heard;
@@ -116,9 +117,10 @@ static double correlate(search *s, double clock, long *delay)
     return own > 0.0 && whole > 0.0 ? (double)s->time[best] / (double)s->size / sqrt(own * whole) : 0.0;
 }
 
-static int prepare(search *s)
+/* `slowest`: of the clocks that will be tried. */
+static int prepare(search *s, double slowest)
 {
-    size_t most = (size_t)(s->reference->seconds * (1.0 + HY_CLOCK_REACH) * BIN_RATE) + 2;
+    size_t most = (size_t)(s->reference->seconds / slowest * BIN_RATE) + 2;
     s->bins = (size_t)(s->heard->seconds * BIN_RATE) + 1;
     for (s->size = 1024; s->size < s->bins + most; s->size *= 2) {
     }
@@ -251,6 +253,45 @@ static int refine(search *s, double *clock, double *delay)
     return 0;
 }
 
+static search start(const hy_heard *heard, const hy_reference *reference, int gain_known)
+{
+    return (search){.heard = heard, .reference = reference, .gain = gain_known ? 1.0 : heard->loud / reference->loud};
+}
+
+static int scan(search *s, hy_fit *fit, double low, double high)
+{
+    if (prepare(s, low) != 0) {
+        return -1;
+    }
+    const int steps = (int)ceil(log(high / low) / CLOCK_STEP);
+    transform_recording(s);
+    fit->likeness = -1.0;
+    for (int i = 0; i <= steps; i++) {
+        double clock = low * pow(high / low, (double)i / steps);
+        long delay;
+        double likeness = correlate(s, clock, &delay);
+        if (likeness > fit->likeness) {
+            fit->likeness = likeness;
+            fit->clock = clock;
+            fit->delay = (double)delay / BIN_RATE;
+        }
+    }
+    return 0;
+}
+
+int hy_fit_scan(hy_fit *fit, const hy_heard *heard, const hy_reference *reference, double low, double high,
+                hy_diag *diag)
+{
+    *fit = (hy_fit){.clock = 1.0};
+    if (!(reference->loud > 0.0)) {
+        return 0;
+    }
+    search s = start(heard, reference, 0);
+    int result = scan(&s, fit, low, high);
+    let_go(&s);
+    return result == 0 ? 0 : hy_fail(diag, "memory is short for the search");
+}
+
 int hy_fit_find(hy_fit *fit, const hy_heard *heard, const hy_reference *reference, const hy_fit_setup *setup,
                 const hy_fit *near, hy_diag *diag)
 {
@@ -258,23 +299,8 @@ int hy_fit_find(hy_fit *fit, const hy_heard *heard, const hy_reference *referenc
     if (!(reference->loud > 0.0)) {
         return 0; /* silence lies anywhere */
     }
-    search s = {
-        .heard = heard, .reference = reference, .gain = setup->gain_known ? 1.0 : heard->loud / reference->loud};
-    int result = near == NULL ? prepare(&s) : 0;
-    if (result == 0 && near == NULL) {
-        transform_recording(&s);
-        fit->likeness = -1.0;
-        for (int i = 0; i < CLOCKS; i++) {
-            double clock = 1.0 + HY_CLOCK_REACH * (2.0 * i / (CLOCKS - 1) - 1.0);
-            long delay;
-            double likeness = correlate(&s, clock, &delay);
-            if (likeness > fit->likeness) {
-                fit->likeness = likeness;
-                fit->clock = clock;
-                fit->delay = (double)delay / BIN_RATE;
-            }
-        }
-    }
+    search s = start(heard, reference, setup->gain_known);
+    int result = near == NULL ? scan(&s, fit, 1.0 - HY_CLOCK_REACH, 1.0 + HY_CLOCK_REACH) : 0;
     result = result == 0 ? refine(&s, &fit->clock, &fit->delay) : -1;
     let_go(&s);
     return result == 0 ? 0 : hy_fail(diag, "memory is short for the search");

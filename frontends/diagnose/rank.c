@@ -8,10 +8,12 @@
  * number; with differences of unknown scale that are spread as a double exponential, the likelihood of their mean m is m to the
  * power of minus their number. */
 #define PER_PHONEME 0.5
-#define PITCH_FLOOR 0.08   /* semitones: what measuring a pitch is good for */
-#define SPECTRUM_FLOOR 0.3 /* dB */
-#define HEALTHY_PRIOR 6.0  /* natural logarithm: healthy chips are more common than any one fault */
-#define COLOUR_LOOSE 25.0  /* dB, to find out what the recording carries */
+#define PITCH_FLOOR 0.08        /* semitones: what measuring a pitch is good for */
+#define UNCLAIMED_USUAL 0.3     /* share of voiced time: onsets, and what rings on */
+#define UNCLAIMED_SEMITONES 1.0 /* what the rest counts as */
+#define SPECTRUM_FLOOR 0.3      /* dB */
+#define HEALTHY_PRIOR 6.0       /* natural logarithm: healthy chips are more common than any one fault */
+#define COLOUR_LOOSE 25.0       /* dB, to find out what the recording carries */
 #define COLOUR_TIGHT 3.0
 #define EDGE_DB 6.0 /* a band at the edge that is so far from the others is not carried */
 /* Nothing is explained if the mean difference is beyond the first, or beyond the second and more than a share of what expecting
@@ -36,7 +38,6 @@ static double mean_support(const hy_heard *heard, const hy_candidate *c)
     return fabs(heard->dc) > DC_SEEN ? -DC_WEIGHT * fmin(off, 6.0) : 0.0;
 }
 
-#define HUM_CLOCKS 7200.0 /* of the fault's tone: a period in clocks */
 #define HUM_LEVEL                                                                                                    \
     (0.25 * 1.032 /                                                                                                  \
      1.4142135623730951)   /* its fundamental at strength 1, RMS: two parabolas, a quarter of full scale */
@@ -47,7 +48,7 @@ static double mean_support(const hy_heard *heard, const hy_candidate *c)
 /* A tone at the fault's frequency is expected at its level with the fault, and not above its neighbours without. */
 static double tone_support(const hy_heard *heard, const hy_candidate *c)
 {
-    hy_tone tone = hy_heard_tone(heard, c->reference->clock_hz * c->fit.clock / HUM_CLOCKS);
+    hy_tone tone = hy_heard_tone(heard, c->reference->clock_hz * c->fit.clock / HY_HUM_CLOCKS);
     double expected = tone.beside_db;
     if (tone.doubtful) {
         return 0.0;
@@ -59,10 +60,17 @@ static double tone_support(const hy_heard *heard, const hy_candidate *c)
     return -TONE_WEIGHT * fmin(fmax(fabs(tone.level_db - expected) - TONE_TOLERANCE, 0.0), TONE_MOST);
 }
 
+/* A pitch is heard where none should be: so it is off. */
+static double pitch_difference(const hy_fit *fit)
+{
+    const double missed = fmax(fit->unclaimed - UNCLAIMED_USUAL, 0.0) / (1.0 - UNCLAIMED_USUAL);
+    return (1.0 - missed) * fit->pitch + missed * UNCLAIMED_SEMITONES;
+}
+
 static double log_likelihood(const hy_fit *fit, double phonemes, double pitches)
 {
     return -PER_PHONEME *
-           (phonemes * log(fit->spectrum_db + SPECTRUM_FLOOR) + pitches * log(fit->pitch + PITCH_FLOOR));
+           (phonemes * log(fit->spectrum_db + SPECTRUM_FLOOR) + pitches * log(pitch_difference(fit) + PITCH_FLOOR));
 }
 
 /* Bands beyond which, at either end, recorder or line cut the sound off: seen where the best supposition so far has energy. */
@@ -88,13 +96,9 @@ static void find_usable(hy_diagnosis *d, const hy_fit *fit)
     free(bands);
 }
 
-int hy_sound_alike(const hy_reference *a, const hy_reference *b, const unsigned char *usable, int any_gain)
+static int same_times(const hy_reference *a, const hy_reference *b)
 {
-    double floor = 1e-7 * fmax(a->loud, b->loud), scale = 1.0;
-    if (!(a->loud > 0.0) || !(b->loud > 0.0)) {
-        return !(a->loud > 0.0) && !(b->loud > 0.0);
-    }
-    if (a->segments != b->segments || a->slices != b->slices) {
+    if (a->segments != b->segments) {
         return 0;
     }
     for (size_t i = 0; i <= a->segments; i++) {
@@ -102,6 +106,18 @@ int hy_sound_alike(const hy_reference *a, const hy_reference *b, const unsigned 
         if (fabs(s->host_s + s->chip_s - t->host_s - t->chip_s) > 1e-4) {
             return 0;
         }
+    }
+    return 1;
+}
+
+int hy_sound_alike(const hy_reference *a, const hy_reference *b, const unsigned char *usable, int any_gain)
+{
+    double floor = 1e-7 * fmax(a->loud, b->loud), scale = 1.0;
+    if (!(a->loud > 0.0) || !(b->loud > 0.0)) {
+        return !(a->loud > 0.0) && !(b->loud > 0.0);
+    }
+    if (a->slices != b->slices || !same_times(a, b)) {
+        return 0;
     }
     if (any_gain) {
         scale = a->loud / b->loud;
@@ -116,6 +132,11 @@ int hy_sound_alike(const hy_reference *a, const hy_reference *b, const unsigned 
         }
     }
     return 1;
+}
+
+double hy_candidate_clock(const hy_candidate *candidate)
+{
+    return candidate->reference->scale * candidate->fit.clock;
 }
 
 static int by_support(const void *a, const void *b)
@@ -157,26 +178,74 @@ static void group(hy_diagnosis *d, int any_gain)
     }
 }
 
-static void conclude(hy_diagnosis *d)
+static int by_level(const void *a, const void *b)
 {
-    double best = d->candidate[0].support, sum = 0.0;
+    const hy_candidate *x = a, *y = b;
+    if (x->fit.spectrum_db != y->fit.spectrum_db) {
+        return x->fit.spectrum_db < y->fit.spectrum_db ? -1 : 1;
+    }
+    return x->reference->is.fault - y->reference->is.fault;
+}
+
+/* Whether the most likely one is near enough. If not, likelihoods of what is far off say nothing: the nearest come first. */
+static int settle(hy_diagnosis *d)
+{
+    const hy_fit *fit = &d->candidate[0].fit;
+    const double found = fit->spectrum_db;
+    const int unlike = found > UNLIKE_DB || (found > UNLIKE_LEAST_DB && found > UNLIKE_SHARE * fit->silence_db);
+    d->log_likelihood = d->candidate[0].support;
+    d->likeness = -1.0;
     for (size_t i = 0; i < d->candidates; i++) {
-        hy_candidate *c = &d->candidate[i];
-        c->support -= best;
-        sum += exp(c->support);
-        if (c->reference->is.fault == HY_HEALTHY) {
+        d->candidate[i].support -= d->log_likelihood;
+        d->likeness = fmax(d->likeness, d->candidate[i].fit.likeness);
+    }
+    if (unlike) {
+        qsort(d->candidate, d->candidates, sizeof d->candidate[0], by_level);
+    }
+    return !unlike;
+}
+
+static void conclude(hy_diagnosis *d, int explained)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < d->candidates; i++) {
+        sum += exp(d->candidate[i].support);
+        if (d->candidate[i].reference->is.fault == HY_HEALTHY) {
             d->healthy = i;
         }
     }
     for (size_t i = 0; i < d->candidates; i++) {
-        d->candidate[i].probability = exp(d->candidate[i].support) / sum;
+        d->candidate[i].probability = explained ? exp(d->candidate[i].support) / sum : 0.0;
     }
-    const hy_fit *fit = &d->candidate[0].fit;
-    const double found = fit->spectrum_db;
-    const int unlike = found > UNLIKE_DB || (found > UNLIKE_LEAST_DB && found > UNLIKE_SHARE * fit->silence_db);
-    d->finding = unlike                                                    ? HY_NOT_EXPLAINED
+    d->finding = !explained                                                ? HY_NOT_EXPLAINED
                  : d->candidate[d->healthy].group == d->candidate[0].group ? HY_IS_HEALTHY
                                                                            : HY_IS_FAULTY;
+}
+
+/* A search may end beside the best place. What has the times of the best so far is also tried where that one lies, so that no
+ * supposition wins by a better search. */
+static int share_place(hy_candidate *all, const hy_heard *heard, const hy_rank_setup *setup, const hy_fit_setup *how,
+                       hy_diag *diag)
+{
+    const hy_candidate *best = all;
+    for (size_t i = 1; i < setup->references; i++) {
+        best = all[i].support > best->support ? &all[i] : best;
+    }
+    for (size_t i = 0; i < setup->references; i++) {
+        hy_fit there = all[i].fit;
+        there.clock = best->fit.clock;
+        there.delay = best->fit.delay;
+        if (&all[i] == best || !same_times(all[i].reference, best->reference)) {
+            continue;
+        }
+        if (hy_fit_judge(&there, heard, all[i].reference, how, diag) != 0) {
+            return -1;
+        }
+        if (there.spectrum_db < all[i].fit.spectrum_db) {
+            all[i].fit = there;
+        }
+    }
+    return 0;
 }
 
 static int judge_all(hy_candidate *all, const hy_heard *heard, const hy_rank_setup *setup, const hy_fit_setup *how,
@@ -222,6 +291,7 @@ int hy_rank(hy_diagnosis *d, const hy_heard *heard, const hy_rank_setup *setup, 
         }
     }
     result = result == 0 ? judge_all(all, heard, setup, &how, diag) : -1;
+    result = result == 0 ? share_place(all, heard, setup, &how, diag) : -1;
     if (result == 0) {
         const hy_candidate *best = all;
         for (size_t i = 1; i < setup->references; i++) {
@@ -234,8 +304,9 @@ int hy_rank(hy_diagnosis *d, const hy_heard *heard, const hy_rank_setup *setup, 
     }
     if (result == 0) {
         keep_best(d, all, setup->references);
+        const int explained = settle(d);
         group(d, !setup->gain_known);
-        conclude(d);
+        conclude(d, explained);
     }
     free(all);
     return result;

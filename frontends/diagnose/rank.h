@@ -4,21 +4,26 @@
 
 #include "fit.h"
 
+#define HY_HUM_CLOCKS 7200.0 /* a period of the hum fault's tone */
+
 typedef struct hy_candidate {
     const hy_reference *reference; /* of a graded fault, at the strength that fits best */
     hy_fit fit;
     double support;     /* natural logarithm of the likelihood, against the best one: 0 or less */
-    double probability; /* of all candidates together, before "not explained" */
+    double probability; /* of all candidates together; 0 where nothing is explained */
     int group; /* candidates of one group sound alike on this input and recording: the lowest rank among them */
 } hy_candidate;
 
 typedef enum hy_finding { HY_IS_HEALTHY, HY_IS_FAULTY, HY_NOT_EXPLAINED } hy_finding;
 
 typedef struct hy_diagnosis {
-    hy_candidate candidate[HYOID_FAULTS + 1]; /* most likely first */
+    hy_candidate
+        candidate[HYOID_FAULTS + 1]; /* most likely first; nearest in level first where nothing is explained */
     size_t candidates;
     size_t healthy; /* its rank */
     hy_finding finding;
+    double log_likelihood;          /* of the first, on a scale that other references of the same input share */
+    double likeness;                /* of the recording's ups and downs and the likest candidate's, -1..1 */
     unsigned char usable[HY_BANDS]; /* bands that the recording carries */
     double low_hz, high_hz;         /* what they span */
 } hy_diagnosis;
@@ -32,6 +37,9 @@ typedef struct hy_rank_setup {
     void (*progress)(void *user, size_t done, size_t whole);
     void *user;
 } hy_rank_setup;
+
+/* The part's clock as the candidate has it, against what the input states. */
+double hy_candidate_clock(const hy_candidate *candidate);
 
 /* 0, or -1. */
 int hy_rank(hy_diagnosis *diagnosis, const hy_heard *heard, const hy_rank_setup *setup, hy_diag *diag);

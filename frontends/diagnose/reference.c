@@ -111,7 +111,7 @@ static int play(listener *l, const hy_reference_setup *setup, double scale, int 
     if (own) { /* a host that waits for requests waits for this chip's */
         const hy_host_options host = {.clock_hz = setup->host.clock_hz,
                                       .level = setup->host.level,
-                                      .clock_scale = scale,
+                                      .clock_scale = scale * setup->scale,
                                       .longest_ps = longest,
                                       .prepare = on_prepare,
                                       .user = l};
@@ -132,7 +132,7 @@ static int play(listener *l, const hy_reference_setup *setup, double scale, int 
             .rate = sound ? HY_ANALYSIS_RATE : 0,
             .end_ps = over > hy_log_end(log) ? over : hy_log_end(log),
             .observer = {l, sound ? on_frames : NULL, NULL, on_latch, NULL},
-            .clock_scale = own ? 0.0 : scale,
+            .clock_scale = own ? 0.0 : scale * setup->scale,
             .prepare = on_prepare,
         };
         result = hy_perform(&performance, l->diag) != 0 || l->diag->text[0] != '\0' ? -1 : 0;
@@ -310,6 +310,7 @@ hy_reference *hy_reference_make(const hy_reference_setup *setup, hy_supposition 
         return NULL;
     }
     r->is = is;
+    r->scale = setup->scale;
     int result = play(&l, setup, 1.0, 1, &r->seconds);
     if (result == 0) {
         result = begins_like(like, &l, r->seconds) ? bend_like(&bent, like, &bent_seconds)

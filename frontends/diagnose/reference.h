@@ -36,6 +36,7 @@ typedef struct hy_reference {
     size_t slices;
     double seconds;  /* at c = 1 */
     double clock_hz; /* where it began, at c = 1 */
+    double scale;    /* the clock at c = 1 against what the input states */
     double mean;     /* of the pin, full scale = 1 */
     double loud;     /* mean density over bands that a tenth of the slices exceed; 0: silent */
 } hy_reference;
@@ -45,6 +46,7 @@ typedef struct hy_reference_setup {
     const hyoid_part *part;
     hy_host_options host; /* clock and level where the input sets none */
     double longest;       /* seconds: no more is played */
+    double scale;         /* of the stated clock, at which it is played: c counts from there */
 } hy_reference_setup;
 
 /* The suppositions that are tried: healthy first, each fault, graded ones at several strengths. Static storage. */
@@ -55,7 +57,7 @@ hy_reference *hy_reference_make(const hy_reference_setup *setup, hy_supposition 
                                 hy_diag *diag);
 void hy_reference_free(hy_reference *reference);
 
-/* The samples alone, at HY_ANALYSIS_RATE and a clock of `scale` times the stated one: what a bench set is made of. The caller frees
+/* The samples alone, at HY_ANALYSIS_RATE and a clock of `scale` times the setup's: what a bench set is made of. The caller frees
  * them. Null on error. */
 float *hy_reference_sound(const hy_reference_setup *setup, hy_supposition is, double scale, size_t *count,
                           hy_diag *diag);

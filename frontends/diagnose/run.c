@@ -8,17 +8,12 @@
 #include "capture.h"
 #include "partfile.h"
 #include "progress/progress.h"
+#include "search.h"
 #include "show.h"
-
-typedef struct work {
-    hy_progress *progress;
-    size_t done, whole;
-} work;
 
 static void on_progress(void *user, size_t done, size_t whole)
 {
-    work *w = user;
-    hy_progress_at(w->progress, w->whole - whole + done, w->whole);
+    hy_progress_at(user, done, whole);
 }
 
 /* Only the gain's sign is between the recording and the pin: calibrated recordings are brought to the model's scale. */
@@ -29,26 +24,6 @@ static void calibrate(hy_recording *recording, double gain_db)
         recording->samples[i] = (float)((double)recording->samples[i] * scale);
     }
     recording->dc *= scale;
-}
-
-typedef struct rendered {
-    hy_reference *reference[128];
-    size_t count;
-} rendered;
-
-static int render_all(rendered *all, const hy_reference_setup *setup, work *w, hy_diag *diag)
-{
-    size_t count;
-    const hy_supposition *suppositions = hy_suppositions(&count);
-    w->whole = 2 * count;
-    for (; all->count < count; all->count++) {
-        all->reference[all->count] = hy_reference_make(setup, suppositions[all->count], all->reference[0], diag);
-        if (all->reference[all->count] == NULL) {
-            return -1;
-        }
-        hy_progress_at(w->progress, all->count + 1, w->whole);
-    }
-    return 0;
 }
 
 static double stated_clock(hy_log *log, double otherwise, hy_diag *diag)
@@ -98,10 +73,10 @@ typedef struct bag {
     hy_input input;
     hy_recording *recording;
     hy_heard heard;
-    rendered all;
+    hy_search search;
 } bag;
 
-static int diagnose(const hy_diagnose_request *r, bag *b, hy_diagnosis *d, hy_diag *diag)
+static int diagnose(const hy_diagnose_request *r, bag *b, hy_finding *finding, hy_diag *diag)
 {
     const hyoid_part *part = hyoid_part_default();
     if (r->part != NULL) {
@@ -116,24 +91,31 @@ static int diagnose(const hy_diagnose_request *r, bag *b, hy_diagnosis *d, hy_di
     if (b->recording == NULL || hy_input_read_mapped(&b->input, r->input, r->map, part, &host, &note, diag) != 0) {
         return -1;
     }
-    fputs(r->quiet ? "" : note.text, stderr);
+    if (!r->quiet) {
+        fputs(note.text, stderr);
+        if (r->clock_hz >= 0.0 && b->input.sets_clock) {
+            fprintf(stderr, "note: %s sets its own clock at its start; --clock had no effect\n", r->input);
+        }
+    }
     if (r->gain_known) {
         calibrate(b->recording, r->gain_db);
     }
     hy_progress progress;
-    work w = {&progress, 0, 0};
     hy_progress_start(&progress, "trying faults");
-    /* more of a slow fault than was recorded can't be compared */
-    const hy_reference_setup setup = {&b->input, part, host, b->recording->seconds + 3.0};
+    const hy_search_setup setup = {/* more of a slow fault than was recorded can't be compared */
+                                   .model = {&b->input, part, host, b->recording->seconds + 3.0, 1.0},
+                                   .gain_known = r->gain_known,
+                                   .gain_tolerance = 1.5,
+                                   .progress = on_progress,
+                                   .user = &progress};
     int result = hy_heard_make(&b->heard, b->recording, diag);
-    result = result == 0 ? render_all(&b->all, &setup, &w, diag) : -1;
-    const hy_rank_setup how = {b->all.reference, b->all.count, r->gain_known, 1.5, on_progress, &w};
-    result = result == 0 ? hy_rank(d, &b->heard, &how, diag) : -1;
+    result = result == 0 ? hy_search_run(&b->search, &b->heard, &setup, diag) : -1;
     hy_progress_end(&progress);
     if (result != 0) {
         return -1;
     }
-    const hy_case c = {.diagnosis = d,
+    *finding = b->search.best->finding;
+    const hy_case c = {.diagnosis = b->search.best,
                        .heard = &b->heard,
                        .recording = b->recording,
                        .part = part,
@@ -149,9 +131,7 @@ static int diagnose(const hy_diagnose_request *r, bag *b, hy_diagnosis *d, hy_di
 
 static void empty(bag *b)
 {
-    for (size_t i = 0; i < b->all.count; i++) {
-        hy_reference_free(b->all.reference[i]);
-    }
+    hy_search_free(&b->search);
     hy_heard_free(&b->heard);
     hy_recording_free(b->recording);
     hy_input_free(&b->input);
@@ -161,16 +141,11 @@ static void empty(bag *b)
 int hy_diagnose_run(const hy_diagnose_request *request, hy_finding *finding, hy_diag *diag)
 {
     bag *b = calloc(1, sizeof *b);
-    hy_diagnosis *d = calloc(1, sizeof *d);
-    int result = -1;
-    if (b == NULL || d == NULL) {
-        hy_fail(diag, "memory is short");
-    } else {
-        result = diagnose(request, b, d, diag);
-        *finding = d->finding;
-        empty(b);
+    if (b == NULL) {
+        return hy_fail(diag, "memory is short");
     }
+    int result = diagnose(request, b, finding, diag);
+    empty(b);
     free(b);
-    free(d);
     return result;
 }

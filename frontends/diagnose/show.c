@@ -4,6 +4,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "centre.h"
 #include "partfile_fields.h"
 
 static int graded(int fault)
@@ -26,6 +27,22 @@ static void add_group(char *text, size_t room, const hy_diagnosis *d, int group,
     }
 }
 
+/* ---- what is said, whatever the form ---- */
+
+#define LIKENESS_LEAST 0.45 /* another text has less, two wrong code inputs may have */
+#define SNR_LEAST_DB 10.0   /* less is no sound that could follow anything */
+
+int hy_case_follows(const hy_case *c)
+{
+    return c->diagnosis->finding != HY_NOT_EXPLAINED || c->diagnosis->likeness >= LIKENESS_LEAST ||
+           c->heard->snr_db < SNR_LEAST_DB;
+}
+
+int hy_case_placed(const hy_case *c)
+{
+    return c->diagnosis->finding != HY_NOT_EXPLAINED && c->diagnosis->candidate[0].reference->loud > 0.0;
+}
+
 hy_verdict_line hy_case_verdict(const hy_case *c)
 {
     const hy_diagnosis *d = c->diagnosis;
@@ -33,7 +50,12 @@ hy_verdict_line hy_case_verdict(const hy_case *c)
     const hy_supposition is = best->reference->is;
     hy_verdict_line line = {""};
     char *text = line.text;
-    if (d->finding == HY_NOT_EXPLAINED) {
+    if (!hy_case_follows(c)) {
+        snprintf(text, sizeof line.text,
+                 "the recording does not follow the input at any clock from %.9g to %.9g of the stated one (likeness "
+                 "%.2f; a chip with one fault has 0.7 or more): is it what was played?",
+                 HY_CENTRE_LOW, HY_CENTRE_HIGH, d->likeness);
+    } else if (d->finding == HY_NOT_EXPLAINED) {
         snprintf(text, sizeof line.text,
                  "neither a healthy chip nor any of the %d faults sounds like this; the nearest is %s, %.1f dB away "
                  "on average",
@@ -55,6 +77,9 @@ hy_verdict_line hy_case_limits(const hy_case *c)
 {
     const hy_diagnosis *d = c->diagnosis;
     hy_verdict_line line = {""};
+    if (d->finding == HY_NOT_EXPLAINED) {
+        return line;
+    }
     add_group(line.text, sizeof line.text, d, d->candidate[d->healthy].group,
               "This input and recording can't show: ");
     if ((int)d->healthy != d->candidate[d->healthy].group) {
@@ -70,7 +95,8 @@ size_t hy_case_shown(const hy_case *c, size_t most)
 {
     const hy_diagnosis *d = c->diagnosis;
     size_t n = 0;
-    while (n < d->candidates && n < most && (n < 2 || d->candidate[n].probability >= 0.005)) {
+    const size_t least = d->finding == HY_NOT_EXPLAINED ? 3 : 2;
+    while (n < d->candidates && n < most && (n < least || d->candidate[n].probability >= 0.005)) {
         n++;
     }
     return n;
@@ -81,26 +107,58 @@ static const char *finding_word(hy_finding finding)
     return finding == HY_IS_HEALTHY ? "healthy" : finding == HY_IS_FAULTY ? "faulty" : "not explained";
 }
 
-void hy_case_text(const hy_case *c, FILE *out)
+static hy_verdict_line name_of(const hy_candidate *k)
+{
+    hy_verdict_line name = {""};
+    snprintf(name.text, sizeof name.text, graded(k->reference->is.fault) ? "%s %.2f" : "%s",
+             hy_fault_name(k->reference->is.fault), k->reference->is.strength);
+    return name;
+}
+
+static void text_ranking(const hy_case *c, FILE *out)
 {
     const hy_diagnosis *d = c->diagnosis;
-    const hy_candidate *best = &d->candidate[0];
-    fprintf(out, "%s: %s\n", finding_word(d->finding), hy_case_verdict(c).text);
-    fprintf(out, "\nMost likely first, each with what speaks for it:\n\n");
+    const int explained = d->finding != HY_NOT_EXPLAINED;
+    fprintf(out, "\n%s\n\n",
+            explained ? "Most likely first, each with what speaks for it:"
+                      : "Nearest by the mean difference of levels, none near enough:");
     for (size_t i = 0; i < hy_case_shown(c, 8); i++) {
         const hy_candidate *k = &d->candidate[i];
+        if (!explained) {
+            fprintf(out, "  %4.1f dB  %s\n", k->fit.spectrum_db, name_of(k).text);
+            continue;
+        }
         hy_evidence evidence;
-        char name[40];
-        snprintf(name, sizeof name, graded(k->reference->is.fault) ? "%s %.2f" : "%s",
-                 hy_fault_name(k->reference->is.fault), k->reference->is.strength);
         hy_evidence_find(&evidence, d, k, c->heard);
-        fprintf(out, "  %3.0f %%  %s\n", 100.0 * k->probability, name);
+        fprintf(out, "  %3.0f %%  %s\n", 100.0 * k->probability, name_of(k).text);
         for (size_t e = 0; e < evidence.lines; e++) {
             fprintf(out, "         %s\n", evidence.line[e]);
         }
     }
-    const hy_verdict_line limits = hy_case_limits(c);
     fprintf(out, "\n");
+}
+
+hy_verdict_line hy_case_clock(const hy_case *c)
+{
+    const hy_candidate *best = &c->diagnosis->candidate[0];
+    hy_verdict_line line = {""};
+    if (!hy_case_placed(c)) {
+        snprintf(line.text, sizeof line.text, "not known, as nothing %s; stated: %.6g kHz",
+                 best->reference->loud > 0.0 ? "fits" : "sounds", c->stated_hz / 1000.0);
+    } else {
+        snprintf(line.text, sizeof line.text, "%.2f kHz, %.4f of the stated %.6g kHz",
+                 c->stated_hz * hy_candidate_clock(best) / 1000.0, hy_candidate_clock(best), c->stated_hz / 1000.0);
+    }
+    return line;
+}
+
+void hy_case_text(const hy_case *c, FILE *out)
+{
+    const hy_diagnosis *d = c->diagnosis;
+    const hy_fit *fit = &d->candidate[0].fit;
+    fprintf(out, "%s: %s\n", finding_word(d->finding), hy_case_verdict(c).text);
+    text_ranking(c, out);
+    const hy_verdict_line limits = hy_case_limits(c);
     if (limits.text[0] != '\0') {
         fprintf(out, "%s.\n", limits.text);
     }
@@ -109,10 +167,11 @@ void hy_case_text(const hy_case *c, FILE *out)
     if (c->heard->hum.nominal_hz > 0.0) {
         fprintf(out, ", mains hum of %.2f Hz taken out", c->heard->hum.mains_hz);
     }
-    fprintf(out,
-            ".\nClock: %.2f kHz (%.4f of the stated one), start at %.3f s, level %+.1f dB against the model%s.\n",
-            c->stated_hz * best->fit.clock / 1000.0, best->fit.clock, best->fit.delay, best->fit.gain_db,
-            c->gain_known ? "" : " (not calibrated)");
+    fprintf(out, ".\nClock: %s.\n", hy_case_clock(c).text);
+    if (hy_case_placed(c)) {
+        fprintf(out, "Start at %.3f s, level %+.1f dB against the model%s.\n", fit->delay, fit->gain_db,
+                c->gain_known ? "" : " (not calibrated)");
+    }
     if (c->part_name == NULL) {
         fprintf(out, "%s\n", hy_default_part_note);
     }
@@ -135,10 +194,23 @@ static json_t *json_candidate(const hy_case *c, size_t rank)
                      lines);
 }
 
-int hy_case_json(const hy_case *c, FILE *out, hy_diag *diag)
+/* What was not found is null. */
+static json_t *json_fit(const hy_case *c)
 {
     const hy_diagnosis *d = c->diagnosis;
     const hy_candidate *best = &d->candidate[0];
+    const int explained = hy_case_placed(c);
+    const double ratio = hy_candidate_clock(best);
+    return json_pack(
+        "{s:o, s:o, s:o, s:o, s:b, s:f}", "clock_hz", explained ? json_real(c->stated_hz * ratio) : json_null(),
+        "clock_ratio", explained ? json_real(ratio) : json_null(), "delay_s",
+        explained ? json_real(best->fit.delay) : json_null(), "gain_db",
+        explained ? json_real(best->fit.gain_db) : json_null(), "gain_known", c->gain_known, "likeness", d->likeness);
+}
+
+int hy_case_json(const hy_case *c, FILE *out, hy_diag *diag)
+{
+    const hy_diagnosis *d = c->diagnosis;
     json_t *candidates = json_array();
     for (size_t i = 0; i < d->candidates; i++) {
         json_array_append_new(candidates, json_candidate(c, i));
@@ -149,15 +221,14 @@ int hy_case_json(const hy_case *c, FILE *out, hy_diag *diag)
     snprintf(hash, sizeof hash, "%016llx", (unsigned long long)hyoid_part_hash(c->part));
     snprintf(version, sizeof version, "%u.%u.%u", (unsigned)(v / 10000), (unsigned)(v / 100 % 100),
              (unsigned)(v % 100));
-    json_t *root = json_pack(
-        "{s:s, s:s, s:s, s:s, s:{s:s, s:s, s:b}, s:{s:f, s:f, s:f, s:f, s:f, s:f}, s:{s:f, s:f, s:f, s:f, s:b}, s:o}",
-        "verdict", finding_word(d->finding), "summary", hy_case_verdict(c).text, "cannot_show",
-        hy_case_limits(c).text, "version", version, "part", "name", c->part_name != NULL ? c->part_name : "built-in",
-        "fingerprint", hash, "estimate", c->part_name == NULL, "recording", "seconds", c->heard->seconds, "snr_db",
-        c->heard->snr_db, "low_hz", d->low_hz, "high_hz", d->high_hz, "mains_hum_hz",
-        c->heard->hum.nominal_hz > 0.0 ? c->heard->hum.mains_hz : 0.0, "dc", c->heard->dc, "fit", "clock_hz",
-        c->stated_hz * best->fit.clock, "clock_ratio", best->fit.clock, "delay_s", best->fit.delay, "gain_db",
-        best->fit.gain_db, "gain_known", c->gain_known, "candidates", candidates);
+    json_t *root =
+        json_pack("{s:s, s:s, s:s, s:s, s:{s:s, s:s, s:b}, s:{s:f, s:f, s:f, s:f, s:f, s:f}, s:o, s:o}", "verdict",
+                  finding_word(d->finding), "summary", hy_case_verdict(c).text, "cannot_show", hy_case_limits(c).text,
+                  "version", version, "part", "name", c->part_name != NULL ? c->part_name : "built-in", "fingerprint",
+                  hash, "estimate", c->part_name == NULL, "recording", "seconds", c->heard->seconds, "snr_db",
+                  c->heard->snr_db, "low_hz", d->low_hz, "high_hz", d->high_hz, "mains_hum_hz",
+                  c->heard->hum.nominal_hz > 0.0 ? c->heard->hum.mains_hz : 0.0, "dc", c->heard->dc, "fit",
+                  json_fit(c), "candidates", candidates);
     if (root == NULL) {
         return hy_fail(diag, "the diagnosis can't be put into JSON: a name is not UTF-8, or memory is short");
     }

@@ -29,6 +29,15 @@ typedef struct hy_verdict_line {
 } hy_verdict_line;
 hy_verdict_line hy_case_verdict(const hy_case *c);
 
+/* Whether the recording says what the input asks for, if not as a good chip would; a recording in which nothing sounds does. */
+int hy_case_follows(const hy_case *c);
+
+/* Whether clock, start and level of the recording are known: something sounds, and it is explained. */
+int hy_case_placed(const hy_case *c);
+
+/* The clock as found, or that it is not known. */
+hy_verdict_line hy_case_clock(const hy_case *c);
+
 /* What the recording can't show, in words; empty if there is nothing of the kind. */
 hy_verdict_line hy_case_limits(const hy_case *c);
 

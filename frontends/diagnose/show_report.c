@@ -102,7 +102,7 @@ static int put_picture(hy_report *report, const hy_case *c, hy_diag *diag)
     axis(cr, c, TOP + (panels - 1) * (PANEL + GAP) + PANEL);
     cairo_destroy(cr);
     int result = hy_report_surface(
-        report, "Band levels over time of the recording, of a healthy chip and of the most likely fault",
+        report, "Band levels over time of the recording, of a healthy chip and of the fault that comes first",
         "Levels in 32 bands over time; dark is loud. Grey bands are not carried by the recording and were "
         "not judged.",
         page, diag);
@@ -115,17 +115,20 @@ static void put_ranking(hy_report *report, const hy_case *c)
     static const char *const headings[] = {
         "Fault", "What it is", "Evidence", "#Level difference, dB", "#Pitch difference, semitones", "Share"};
     const hy_diagnosis *d = c->diagnosis;
-    hy_report_table(report, "Most likely first", headings, 6);
+    const int explained = d->finding != HY_NOT_EXPLAINED;
+    hy_report_table(report, explained ? "Most likely first" : "Nearest in level first, none near enough", headings,
+                    6);
     for (size_t i = 0; i < hy_case_shown(c, 10); i++) {
         const hy_candidate *k = &d->candidate[i];
         hy_evidence evidence;
         char all[1100] = "", share[16], name[48];
         hy_evidence_find(&evidence, d, k, c->heard);
+        evidence.lines = explained ? evidence.lines : 0; /* nothing speaks for it */
         for (size_t e = 0; e < evidence.lines; e++) {
             size_t used = strlen(all);
             snprintf(all + used, sizeof all - used, "%s%s", e > 0 ? "; " : "", evidence.line[e]);
         }
-        snprintf(share, sizeof share, "%.1f %%", 100.0 * k->probability);
+        snprintf(share, sizeof share, explained ? "%.1f %%" : "none", 100.0 * k->probability);
         const int fault = k->reference->is.fault;
         const int strength = fault != HY_HEALTHY && hyoid_fault_describe((hyoid_fault)fault)->graded;
         snprintf(name, sizeof name, strength ? "%s, about %.2f" : "%s", hy_fault_name(fault),
@@ -142,21 +145,24 @@ hy_report *hy_case_report(const hy_case *c, const char *path, hy_diag *diag)
 {
     const hy_diagnosis *d = c->diagnosis;
     const hy_fit *fit = &d->candidate[0].fit;
-    char conditions[200], clock[120], instrument[320], level[120];
+    char conditions[200], instrument[320], level[120];
     snprintf(conditions, sizeof conditions, "%.1f s, sounds %.0f dB above the floor, %.0f to %.0f Hz judged%s",
              c->heard->seconds, c->heard->snr_db, d->low_hz, d->high_hz,
              c->heard->hum.nominal_hz > 0.0 ? ", mains hum taken out" : "");
-    snprintf(clock, sizeof clock, "%.2f kHz, %.4f of the stated %.6g kHz, from the best fit",
-             c->stated_hz * fit->clock / 1000.0, fit->clock, c->stated_hz / 1000.0);
     snprintf(instrument, sizeof instrument, "sound recording, %.0f samples/s, channel %d of %d", c->recording->rate,
              c->recording->channel, c->recording->channels);
-    snprintf(level, sizeof level, "%+.1f dB against the model's pin, %s", fit->gain_db,
-             c->gain_known ? "calibrated" : "not calibrated");
+    if (!hy_case_placed(c)) {
+        snprintf(level, sizeof level, "not known");
+    } else {
+        snprintf(level, sizeof level, "%+.1f dB against the model's pin, %s", fit->gain_db,
+                 c->gain_known ? "calibrated" : "not calibrated");
+    }
+    const hy_verdict_line clock = hy_case_clock(c);
     const hy_report_line more[] = {{"Recording", c->recording->name}, {"Input", c->input}, {"Level", level}};
     const hy_report_head head = {.title = "Diagnosis by sound",
                                  .item = c->item != NULL ? c->item : c->recording->name,
                                  .conditions = conditions,
-                                 .clock = clock,
+                                 .clock = clock.text,
                                  .instrument = instrument,
                                  .part = c->part,
                                  .part_name = c->part_name,

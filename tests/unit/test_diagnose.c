@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "../../frontends/diagnose/centre.h"
 #include "../../frontends/diagnose/evidence.h"
 #include "../../frontends/diagnose/rank.h"
 
@@ -29,7 +30,7 @@ static void begin(void)
     cr_assert_not_null(input.score, "%s", diag.text);
     input.log = hy_host_play(input.score, hyoid_part_default(), &host, &diag);
     cr_assert_not_null(input.log, "%s", diag.text);
-    setup = (hy_reference_setup){&input, hyoid_part_default(), host, LONGEST};
+    setup = (hy_reference_setup){&input, hyoid_part_default(), host, LONGEST, 1.0};
 }
 
 static void end(void)
@@ -140,6 +141,33 @@ Test(diagnose, clock_and_start_are_found)
         cr_expect_lt(fit.pitch, 0.5);
         hy_heard_free(&heard);
     }
+    hy_reference_free(r);
+}
+
+Test(diagnose, clocks_far_off_are_found_unless_pitch_objects)
+{
+    static const double clocks[] = {0.62, 0.8, 1.3, 1.6};
+    hy_reference *r = reference(HY_HEALTHY, 0.0);
+    hy_heard heard;
+    hy_centre centre;
+    for (size_t i = 0; i < 4; i++) {
+        hear(&heard, i % 2 == 0 ? HY_HEALTHY : HYOID_FAULT_NO_NOISE, 1.0, clocks[i], 0.4);
+        cr_assert_eq(hy_centre_find(&centre, &heard, r, &diag), 0);
+        cr_expect_float_eq(centre.scale / clocks[i], 1.0, 0.005, "%.4f for %.4f", centre.scale, clocks[i]);
+        cr_expect(centre.sure);
+        hy_heard_free(&heard);
+    }
+    /* the tempo of a wrong timer, at the pitch of the right clock */
+    hear(&heard, HYOID_FAULT_TIMER_FAST, 1.0, 1.0, 0.4);
+    cr_assert_eq(hy_centre_find(&centre, &heard, r, &diag), 0);
+    cr_expect_not(centre.sure);
+    cr_expect_float_eq(centre.scale, 1.0, HY_CLOCK_REACH, "%.4f", centre.scale);
+    hy_heard_free(&heard);
+    /* silence has no clock */
+    hear(&heard, HYOID_FAULT_STROBE_DEAD, 1.0, 1.0, 0.4);
+    cr_assert_eq(hy_centre_find(&centre, &heard, r, &diag), 0);
+    cr_expect_not(centre.sure);
+    hy_heard_free(&heard);
     hy_reference_free(r);
 }
 

@@ -1,6 +1,7 @@
 /* The bench set of `hyoid diagnose`.
  *
- *     diagnose_bench SCORE [--seed N] [--every N] [--healthy N] [--fault NAME] [--condition 0..2] [--verbose] [--floors]
+ *     diagnose_bench SCORE [--seed N] [--every N] [--healthy N] [--fault NAME] [--condition 0..2]
+ *                          [--reach RATIO] [--verbose] [--floors]
  *     diagnose_bench SCORE --write FILE.wav [--fault NAME] [--condition 0..2] [--seed N]
  *
  * Each fault at three strengths that are not among those which the program tries (a fault without degrees three times), in three
@@ -13,17 +14,16 @@
 #include <string.h>
 #include <time.h>
 
-#include "../../../frontends/diagnose/rank.h"
+#include "../../../frontends/diagnose/search.h"
 #include "sound.h"
 #include "spoil.h"
 
-#define CLOCK_REACH 0.03
 #define GAIN_REACH_DB 1.0
 
 typedef struct bench {
     hy_reference_setup setup;
-    hy_reference *reference[128];
-    size_t references;
+    hy_search search;
+    double reach; /* of the clocks: 1 / (1 + reach) to 1 + reach */
     double speech_rms, seconds;
     uint64_t seed;
     int verbose, only_condition; /* -1: all */
@@ -50,7 +50,7 @@ static float *record(const bench *b, hy_supposition is, spoil_condition conditio
 {
     uint64_t seed =
         b->seed + (uint64_t)(is.fault + 2) * 1000 + (uint64_t)(is.strength * 100.0) * 10 + (uint64_t)condition;
-    double clock = 1.0 + CLOCK_REACH * (2.0 * spoil_uniform(&seed) - 1.0);
+    double clock = pow(1.0 + b->reach, 2.0 * spoil_uniform(&seed) - 1.0);
     double gain = pow(10.0, GAIN_REACH_DB * (2.0 * spoil_uniform(&seed) - 1.0) / 20.0);
     size_t count = 0;
     float *sound = hy_reference_sound(&b->setup, is, clock, &count, diag);
@@ -60,7 +60,7 @@ static float *record(const bench *b, hy_supposition is, spoil_condition conditio
     return samples;
 }
 
-static int ask(bench *b, hy_supposition is, spoil_condition condition, hy_diagnosis *d, hy_diag *diag)
+static int ask(bench *b, hy_supposition is, spoil_condition condition, hy_diag *diag)
 {
     size_t recorded = 0;
     float *samples = record(b, is, condition, &recorded, diag);
@@ -69,8 +69,8 @@ static int ask(bench *b, hy_supposition is, spoil_condition condition, hy_diagno
     hy_heard heard;
     int result = -1;
     if (recording != NULL && hy_heard_make(&heard, recording, diag) == 0) {
-        const hy_rank_setup how = {b->reference, b->references, 1, 1.5, NULL, NULL};
-        result = hy_rank(d, &heard, &how, diag);
+        const hy_search_setup how = {.model = b->setup, .gain_known = 1, .gain_tolerance = 1.5};
+        result = hy_search_run(&b->search, &heard, &how, diag);
         hy_heard_free(&heard);
     }
     hy_recording_free(recording);
@@ -81,11 +81,11 @@ static int ask(bench *b, hy_supposition is, spoil_condition condition, hy_diagno
 static void judge(bench *b, hy_supposition is, spoil_condition condition, tally *t)
 {
     hy_diag diag = {""};
-    hy_diagnosis *d = malloc(sizeof *d);
-    if (d == NULL || ask(b, is, condition, d, &diag) != 0) {
+    if (ask(b, is, condition, &diag) != 0) {
         printf("%s: %s\n", name_of(is.fault), diag.text);
         exit(2);
     }
+    const hy_diagnosis *d = b->search.best;
     size_t rank = 0;
     while (rank < d->candidates && d->candidate[rank].reference->is.fault != is.fault) {
         rank++;
@@ -98,10 +98,11 @@ static void judge(bench *b, hy_supposition is, spoil_condition condition, tally 
     if (b->verbose || !right) {
         const hy_candidate *best = &d->candidate[0];
         printf("%s %-17s %-18s %.2f: rank %2zu, %6.1f behind %s/%.2f; dB %.2f against %.2f, semitones %.2f %.2f, "
-               "clock %.4f, silence %.2f\n",
+               "clock %.4f, silence %.2f, likeness %.2f, unclaimed %.2f\n",
                right ? "     " : "WRONG", spoil_names[condition], name_of(is.fault), is.strength, rank, -c->support,
                name_of(best->reference->is.fault), best->reference->is.strength, c->fit.spectrum_db,
-               best->fit.spectrum_db, c->fit.pitch, best->fit.pitch, best->fit.clock, best->fit.silence_db);
+               best->fit.spectrum_db, c->fit.pitch, best->fit.pitch, hy_candidate_clock(best), best->fit.silence_db,
+               d->likeness, c->fit.unclaimed);
         if (right && d->candidates > 1) {
             const hy_candidate *next = &d->candidate[1];
             printf("      next: %s/%.2f, %.1f behind, dB %.3f against %.3f, semitones %.3f against %.3f\n",
@@ -114,7 +115,6 @@ static void judge(bench *b, hy_supposition is, spoil_condition condition, tally 
         }
         fflush(stdout);
     }
-    free(d);
 }
 
 /* One recording as a WAV file, for the program itself. */
@@ -139,7 +139,7 @@ static int write_one(bench *b, const char *path, const char *fault, spoil_condit
     return result;
 }
 
-static int set_up(bench *b, hy_input *input, const char *path, int references, hy_diag *diag)
+static int set_up(bench *b, hy_input *input, const char *path, hy_diag *diag)
 {
     const hyoid_part *part = hyoid_part_default();
     const hy_host_options host = {.clock_hz = part->nominal_hz, .level = 1};
@@ -147,18 +147,9 @@ static int set_up(bench *b, hy_input *input, const char *path, int references, h
         return -1;
     }
     b->seconds = (double)hy_log_end(input->log) * 1e-12;
-    b->setup = (hy_reference_setup){input, part, host, b->seconds * 1.3 + 2.0};
-    double start = now();
+    b->setup = (hy_reference_setup){input, part, host, b->seconds * 1.3 + 2.0, 1.0};
     size_t count = 0;
-    const hy_supposition *all = hy_suppositions(&b->references);
-    b->references = references ? b->references : 0;
-    for (size_t i = 0; i < b->references; i++) {
-        b->reference[i] = hy_reference_make(&b->setup, all[i], b->reference[0], diag);
-        if (b->reference[i] == NULL) {
-            return -1;
-        }
-    }
-    float *sound = hy_reference_sound(&b->setup, all[0], 1.0, &count, diag);
+    float *sound = hy_reference_sound(&b->setup, (hy_supposition){HY_HEALTHY, 0.0}, 1.0, &count, diag);
     if (sound == NULL) {
         return -1;
     }
@@ -170,8 +161,7 @@ static int set_up(bench *b, hy_input *input, const char *path, int references, h
     }
     b->speech_rms = sqrt(sum / (double)loud);
     free(sound);
-    printf("%zu renderings of %.1f s in %.1f s; speech at %.1f dBFS\n", b->references, b->seconds, now() - start,
-           20.0 * log10(b->speech_rms));
+    printf("input of %.1f s; speech at %.1f dBFS\n", b->seconds, 20.0 * log10(b->speech_rms));
     return 0;
 }
 
@@ -203,7 +193,7 @@ static void run(bench *b, int every, int healthy, const char *only, tally fault[
 int main(int argc, char **argv)
 {
     setvbuf(stdout, NULL, _IOLBF, 0);
-    static bench b = {.seed = 1, .only_condition = -1};
+    static bench b = {.seed = 1, .only_condition = -1, .reach = 0.03};
     static hy_input input;
     int every = 1, healthy = 20, floors = 0;
     const char *only = NULL, *write = NULL;
@@ -211,6 +201,8 @@ int main(int argc, char **argv)
     for (int i = 2; i < argc; i++) {
         if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc) {
             b.seed = strtoull(argv[++i], NULL, 10);
+        } else if (strcmp(argv[i], "--reach") == 0 && i + 1 < argc) {
+            b.reach = atof(argv[++i]);
         } else if (strcmp(argv[i], "--every") == 0 && i + 1 < argc) {
             every = atoi(argv[++i]);
         } else if (strcmp(argv[i], "--healthy") == 0 && i + 1 < argc) {
@@ -230,7 +222,7 @@ int main(int argc, char **argv)
             return 2;
         }
     }
-    if (argc < 2 || every < 1 || set_up(&b, &input, argv[1], write == NULL, &diag) != 0) {
+    if (argc < 2 || every < 1 || set_up(&b, &input, argv[1], &diag) != 0) {
         fprintf(stderr, "diagnose_bench: %s\n", argc < 2 ? "a score is missing" : diag.text);
         return 2;
     }
@@ -257,9 +249,7 @@ int main(int argc, char **argv)
             fault[c].right < (c == SPOIL_CLEAN ? 0.9 : 0.75) * fault[c].cases || well[c].right < 0.98 * well[c].cases;
     }
     printf("%d recordings in %.1f s\n", cases, now() - start);
-    for (size_t i = 0; i < b.references; i++) {
-        hy_reference_free(b.reference[i]);
-    }
+    hy_search_free(&b.search);
     hy_input_free(&input);
     return floors && failed ? 1 : 0;
 }

@@ -57,6 +57,57 @@ def check_cases(folder, bench):
     subprocess.run([sys.executable, "-B", CHECK_REPORT, os.path.join(folder, "x.html")], check=True)
 
 
+def render_at(folder, hz, name, score="fixed.score"):
+    """A healthy chip at a clock that the score does not state."""
+    with open(os.path.join(folder, score), encoding="utf-8") as file:
+        text = file.read()
+    expect(text.count("clock 720000\n") == 1, "the survey states its clock once")
+    with open(os.path.join(folder, "other.score"), "w", encoding="utf-8") as file:
+        file.write(text.replace("clock 720000\n", f"clock {hz}\n"))
+    run(folder, "render", "other.score", "-o", name, "--quiet")
+
+
+def verdict(folder, *arguments, status):
+    run(folder, "diagnose", *arguments, "--json", "x.json", "--quiet", status=status)
+    with open(os.path.join(folder, "x.json"), encoding="utf-8") as file:
+        return json.load(file)
+
+
+def check_clocks(folder):
+    """A good chip on a board with another oscillator is a good chip, and its clock is found: by tempo and pitch where the host waits
+    for requests, by pitch alone where it writes at times of its own."""
+    for hz in (440000, 757000):
+        render_at(folder, hz, "far.wav")
+        found = verdict(folder, "far.wav", "--input", "fixed.score", status=0)
+        print(f"{hz} Hz: {found['verdict']}, {found['fit']['clock_hz']:.0f} Hz")
+        expect(found["verdict"] == "healthy", f"at {hz} Hz: {found['summary']}")
+        expect(abs(found["fit"]["clock_hz"] / hz - 1) < 1e-3, f"{hz} Hz is taken for {found['fit']['clock_hz']}")
+    run(folder, "render", "fixed.csv", "-o", "log.wav", "--quiet")
+    with open(os.path.join(folder, "fixed.csv"), encoding="utf-8") as file:
+        log = file.read()
+    with open(os.path.join(folder, "slow.csv"), "w", encoding="utf-8") as file:
+        file.write(log.replace("clock_hz,720000", "clock_hz,650000"))
+    done = run(folder, "diagnose", "log.wav", "--input", "slow.csv", "--clock", "700k", "--json", "-", status=0)
+    found = json.loads(done.stdout)
+    expect(abs(found["fit"]["clock_ratio"] / (720 / 650) - 1) < 5e-3, f"a log's clock: {found['fit']}")
+    expect("--clock had no effect" in done.stderr, done.stderr)
+
+
+def check_another_text(folder):
+    """What says something else is no fault of the chip."""
+    run(folder, "survey", "--calibration", "--short", "--quiet", "-o", "text.score")
+    run(folder, "render", "text.score", "-o", "text.wav", "--quiet")
+    done = run(folder, "diagnose", "text.wav", "--input", "fixed.score", "--json", "x.json", "--report", "x.html", status=1)
+    expect("does not follow the input" in done.stdout and " %" not in done.stdout, done.stdout)
+    with open(os.path.join(folder, "x.json"), encoding="utf-8") as file:
+        found = json.load(file)
+    expect(found["verdict"] == "not explained" and found["fit"]["clock_hz"] is None, found["verdict"])
+    nearest = [c["level_difference_db"] for c in found["candidates"]]
+    expect(nearest == sorted(nearest) and not any(c["probability"] for c in found["candidates"]), "shares of what is not explained")
+    with open(os.path.join(folder, "x.html"), encoding="utf-8") as file:
+        expect("not known" in file.read(), "the report knows a clock")
+
+
 def check_refusals(folder):
     with wave.open(os.path.join(folder, "still.wav"), "wb") as file:
         file.setnchannels(1)
@@ -82,6 +133,9 @@ def main():
     bench = os.path.abspath(sys.argv[1])
     with tempfile.TemporaryDirectory() as folder:
         run(folder, "survey", "--short", "--quiet", "-o", "survey.score")
+        run(folder, "survey", "--short", "--fixed-clock", "--quiet", "-o", "fixed.score", "--log", "fixed.csv")
+        check_clocks(folder)
+        check_another_text(folder)
         check_cases(folder, bench)
         check_refusals(folder)
     return 1 if failed else 0
