@@ -9,7 +9,7 @@
 #define CLOSE 0.0005   /* ratio: as good as the same */
 #define STRAYED 0.01   /* ratio: a finer search that goes so far off has found something else */
 #define AT_EDGE 0.04   /* a fit beyond it has come to the end of what was searched */
-#define UNLIKELY 0.4   /* likeness below which the clock may be to blame */
+#define UNLIKELY 0.6   /* likeness below which the clock may be to blame */
 #define SOUNDS_DB 10.0 /* above the floor: there is something to find a clock in */
 
 static void tell(hy_search *s, size_t done)
@@ -88,35 +88,18 @@ static int try_elsewhere(hy_search *s, double scale, const hy_heard *heard, hy_d
     return try_at(s, &s->bent, scale, heard, diag);
 }
 
-/* Whether another one of the first `before` references has the same times: what they say of the clock is nearly the same. */
-static int has_times_of(const hy_trials *trials, size_t at, size_t before)
-{
-    const hy_reference *r = trials->reference[at];
-    for (size_t i = 0; i < before; i++) {
-        const hy_reference *other = trials->reference[i];
-        size_t k = 0;
-        while (other->segments == r->segments && k <= r->segments &&
-               fabs(other->segment[k].host_s + other->segment[k].chip_s - r->segment[k].host_s -
-                    r->segment[k].chip_s) < 1e-6) {
-            k++;
-        }
-        if (other->segments == r->segments && k > r->segments) {
-            return 1;
-        }
-    }
-    return 0;
-}
-
-/* The clock that the likest of all suppositions has; a fault that changes times hides it from the healthy one. */
+/* The clock that the likest of all suppositions has: a fault hides it from the healthy one if it changes times, pitch or most of the
+ * sound. Faults with degrees are heard at their worst. */
 static int find_by_all(hy_centre *best, const hy_trials *trials, const hy_heard *heard, hy_diag *diag)
 {
     *best = (hy_centre){.scale = 1.0, .likeness = UNLIKELY};
     for (size_t i = 0; i < trials->count; i++) {
+        const hy_reference *r = trials->reference[i];
         hy_centre centre;
-        if (has_times_of(trials, i, i)) {
+        if (!(r->loud > 0.0) || (r->is.fault != HY_HEALTHY && r->is.strength < 1.0)) {
             continue;
         }
-        if (hy_centre_find(&centre, heard, trials->reference[i], diag) != 0) {
+        if (hy_centre_find(&centre, heard, r, diag) != 0) {
             return -1;
         }
         *best = centre.likeness > best->likeness ? centre : *best;
@@ -146,7 +129,7 @@ static int run(hy_search *s, const hy_heard *heard, hy_diag *diag)
     }
     const hy_fit *fit = &s->best->candidate[0].fit;
     const int plain =
-        s->best->finding != HY_NOT_EXPLAINED && fabs(fit->clock - 1.0) < AT_EDGE && s->best->likeness > UNLIKELY;
+        s->best->finding != HY_NOT_EXPLAINED && fabs(fit->clock - 1.0) < AT_EDGE && fit->likeness > UNLIKELY;
     if (!far(centre.scale) && !plain && heard->snr_db > SOUNDS_DB &&
         find_by_all(&centre, &s->stated, heard, diag) != 0) {
         return -1;
