@@ -136,9 +136,13 @@ def block(rows, digits, wrong):
     lines += [f"| {name} | {right} of {of} |" for name, right, of in digits]
     lines += ["", f"Check words misunderstood at level {LEVEL}, {len(wrong)} in all, each with what was heard: "]
     lines[-1] += ", ".join(f"*{said}* {heard}" for said, heard in sorted(wrong)) + "."
-    lines += ["", f"Sounds taken for others, in the {near} of them that differ from what was heard in at most two sounds (`-`: none):", "",
-              "| said | heard | times |", "|---|---|---|"]
-    lines += [f"| {said or '-'} | {heard or '-'} | {times} |" for (said, heard), times in sounds if times >= 2]
+    common = [f"| {said or '-'} | {heard or '-'} | {times} |" for (said, heard), times in sounds if times >= 2]
+    lines += ["", f"Sounds taken for others, in the {near} of them that differ from what was heard in at most two sounds (`-`: none)"]
+    if common:
+        lines[-1] += ":"
+        lines += ["", "| said | heard | times |", "|---|---|---|", *common]
+    else:
+        lines[-1] += ": no confusion twice."
     return "\n".join(lines) + "\n"
 
 
