@@ -49,7 +49,7 @@ static void keep(hy_labels *labels, record item, const char *name)
 {
     errno = 0;
     if (fwrite(&item, sizeof item, 1, labels->kept) != 1 ||
-        (item.kind == MARK && fwrite(name, 1, (size_t)item.number, labels->kept) != (size_t)item.number)) {
+        (name != NULL && fwrite(name, 1, (size_t)item.number, labels->kept) != (size_t)item.number)) {
         labels->error = labels->error != 0 ? labels->error : (errno != 0 ? errno : EIO);
     }
 }
