@@ -382,9 +382,9 @@ def page():
 
 # ---- other programs ----
 
-def change_list(path):
+def change_list(path, mapped=None):
     log = path + ".log"
-    check(run("render", path, "--log", log, "-q").returncode == 0, f"render {path}")
+    check(run("render", path, "--log", log, "-q", *(["--map", mapped] if mapped else [])).returncode == 0, f"render {path}")
     with open(log, encoding="utf-8") as file:
         return [line for line in file if ",end," not in line]
 
@@ -399,6 +399,17 @@ def tools():
                        ("back.sr", "srzip")):
         subprocess.run(["sigrok-cli", "-i", "s.sr", "-O", form, "-o", name], check=True, capture_output=True)
         check(change_list(name) == ours, f"through sigrok-cli as {form}")
+    runs, count = c.sampled(edges, end, 3e6, c.PINS)  # sigrok-cli's times count 333 ns
+    c.write_session("three.sr", runs, count, 3e6, c.PINS)
+    ours = change_list("three.sr")
+    by_place = "rate=3M," + ",".join(f"{key}=D{i}" for i, key in enumerate(c.PINS))
+    for form, mapped in (("time=true", None), ("label=channel", None), ("label=off", None), ("label=off:time=true", None),
+                         ("time=true:dedup=true", None), ("trigger=true:time=true", None),
+                         ("label=off:trigger=true:time=true", None), ("comment=#:time=true", None), ("comment=//", None),
+                         ("value=;:time=true", None), ("header=false:label=channel", "rate=3M"),
+                         ("header=false:time=true", by_place)):
+        subprocess.run(["sigrok-cli", "-i", "three.sr", "-O", "csv:" + form, "-o", "o.csv"], check=True, capture_output=True)
+        check(change_list("o.csv", mapped) == ours, f"through sigrok-cli as csv:{form}")
     c.write_dump("d.vcd", edges, end, c.PINS, scale=1e-6, unit="1 us")
     theirs = change_list("d.vcd")
     subprocess.run(["sigrok-cli", "-I", "vcd", "-i", "d.vcd", "-O", "srzip", "-o", "d.sr"], check=True, capture_output=True)
