@@ -10,6 +10,7 @@
 #include "options.h"
 #include "optvalue.h"
 #include "partfile.h"
+#include "places.h"
 #include "progress/progress.h"
 
 enum {
@@ -116,25 +117,22 @@ static int take(void *user, int option, const char *value, hy_diag *diag)
 
 static int check(const request *r, hy_diag *diag)
 {
-    const char *const out[] = {r->json, r->report, r->picture, r->write_limits, r->recording, r->input, r->limits};
-    const int outputs = 4, all = sizeof out / sizeof out[0];
+    const char *const outputs[] = {r->json, r->report, r->picture, r->write_limits};
+    const char *const inputs[] = {r->recording, r->input, r->limits, r->map, r->part};
+    const hy_place_form forms[] = {{"json", r->json, "JSON", HY_FORM_JSON},
+                                   {"report", r->report, "a page", HY_FORM_PAGE},
+                                   {"picture", r->picture, "a picture", HY_FORM_PICTURE},
+                                   {"write-limits", r->write_limits, "a table", HY_FORM_TABLE}};
     if (r->recording == NULL && r->write_limits == NULL) {
         return hy_fail(diag, "compare needs a RECORDING (WAV or FLAC), or - for standard input");
     }
     if (r->recording != NULL && r->input == NULL) {
         return hy_fail(diag, "compare needs --input: the score, write log or capture that was played");
     }
-    for (int i = 0; i < outputs; i++) {
-        for (int k = i + 1; out[i] != NULL && k < all; k++) {
-            if (out[k] != NULL && strcmp(out[i], out[k]) == 0 && (k < outputs || strcmp(out[i], "-") != 0)) {
-                return hy_fail(diag, "%s is named twice and would be overwritten; two names would be right", out[i]);
-            }
-        }
-    }
     if (r->recording != NULL && r->input != NULL && strcmp(r->recording, "-") == 0 && strcmp(r->input, "-") == 0) {
         return hy_fail(diag, "recording and input can't both be standard input");
     }
-    return 0;
+    return hy_places_check(outputs, 4, inputs, 5, diag) != 0 ? -1 : hy_places_forms(forms, 4, diag);
 }
 
 /* ---- the work ---- */

@@ -106,7 +106,8 @@ int hy_render_main(int argc, char **argv)
                        "- for standard input");
         return hy_refuse(&diag);
     }
-    if (hy_choices_check(&r.choices, "render", &r.input, 1, &diag) != 0 || render(&r, &diag) != 0) {
+    const char *const inputs[] = {r.input, r.map};
+    if (hy_choices_check(&r.choices, "render", inputs, 2, &diag) != 0 || render(&r, &diag) != 0) {
         return hy_refuse(&diag);
     }
     return 0;

@@ -103,7 +103,10 @@ static int take(void *user, int option, const char *value, hy_diag *diag)
 
 static int check_places(request *r, hy_diag *diag)
 {
-    if (hy_places_check(r->place, SOUND + 1, NULL, 0, diag) != 0) {
+    const hy_place_form forms[] = {{"output", r->place[OUTPUT], "a score", HY_FORM_SCORE},
+                                   {"log", r->place[LOG], "a write log", HY_FORM_TABLE},
+                                   {"c", r->place[C_ARRAY], "C", HY_FORM_C}};
+    if (hy_places_check(r->place, SOUND + 1, &r->part, 1, diag) != 0 || hy_places_forms(forms, 3, diag) != 0) {
         return -1;
     }
     int any = 0;

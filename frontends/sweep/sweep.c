@@ -185,8 +185,12 @@ static int check(const hy_sweep_request *r, hy_diag *diag)
         return hy_fail(diag, "--item and --date go with --report");
     }
     const char *const outputs[] = {r->output, r->csv, r->json, r->picture, r->report};
-    const char *const inputs[] = {r->dac, r->input};
-    return hy_places_check(outputs, sizeof outputs / sizeof outputs[0], inputs, 2, diag);
+    const char *const inputs[] = {r->dac, r->input, r->map, r->part};
+    const hy_place_form forms[] = {{"csv", r->csv, "a table", HY_FORM_TABLE},
+                                   {"json", r->json, "JSON", HY_FORM_JSON},
+                                   {"picture", r->picture, "a picture", HY_FORM_PICTURE},
+                                   {"report", r->report, "a page", HY_FORM_PAGE}};
+    return hy_places_check(outputs, 5, inputs, 4, diag) != 0 ? -1 : hy_places_forms(forms, 4, diag);
 }
 
 /* A symbol (the longest variant of the part that has a voice), or a code. -1: neither. */

@@ -152,8 +152,11 @@ static int check(const request *r, hy_diag *diag)
         return hy_fail(diag, "--json and --report need a CAPTURE");
     }
     const char *const outputs[] = {r->json, r->report, r->write_limits};
-    const char *const inputs[] = {r->timing.limits, r->capture};
-    return hy_places_check(outputs, 3, inputs, 2, diag);
+    const char *const inputs[] = {r->timing.limits, r->capture, r->timing.map, r->part};
+    const hy_place_form forms[] = {{"json", r->json, "JSON", HY_FORM_JSON},
+                                   {"report", r->report, "a page", HY_FORM_PAGE},
+                                   {"write-limits", r->write_limits, "a table", HY_FORM_TABLE}};
+    return hy_places_check(outputs, 3, inputs, 4, diag) != 0 ? -1 : hy_places_forms(forms, 3, diag);
 }
 
 /* ---- running ---- */

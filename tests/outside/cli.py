@@ -242,13 +242,51 @@ def bad_places():
         check.that(listing(f.path) == before, "files are left although standard output was full")
         f.refused(["render", "a.score", "-o", "x.wav", "--log", "/dev/full", "--labels", "y"],
                   b"cannot write /dev/full: the disk is full")
-        f.refused(["render", "a.score", "-o", "x.wav", "--pins", "/dev/full", "--picture", "old.wav"],
+        f.refused(["render", "a.score", "-o", "x.wav", "--pins", "/dev/full", "--picture", "old.png"],
                   b"cannot write /dev/full: the disk is full")
         check.that(os.path.islink(os.path.join(f.path, "link.wav")), "the link is a link")
         f.accepted("render", "a.score", "-o", "link.wav", "--quiet")
         check.that(os.path.islink(os.path.join(f.path, "link.wav")) and read(f.path, "old.wav")[:4] == b"RIFF",
                    "what a link points to is replaced, not the link")
         f.accepted("render", "a.score", "-o", "x.wav", "--pins", "/dev/null", "--quiet")
+
+
+def forms_and_inputs():
+    check.start("no verb writes over its input, or one form under the name of another")
+    with Folder() as f:
+        f.put("a.score", "hh aa\n").put("a.map", "p0=D0\n").put("dac.csv", "code,hz\n0,500000\n")
+        f.accepted("render", "a.score", "-o", "a.wav", "--pins", "a.vcd", "--quiet")
+        f.accepted("part", "export", "mine")
+        f.accepted("compare", "--write-limits", "limits.csv")
+        compare = ["compare", "a.wav", "--input", "a.score"]
+        sweep = ["sweep", "a.score", "--clock", "1M..2M"]
+        for arguments in (
+                [*compare, "--json", "./a.wav"], [*compare, "--report", "mine/../a.score"], [*compare, "--picture", f.path + "/a.wav"],
+                [*compare, "--limits", "limits.csv", "--write-limits", "./limits.csv"],
+                [*compare, "--part", "mine", "--write-limits", "mine/phonemes.csv"],
+                ["timing", "a.vcd", "--json", "./a.vcd"], ["timing", "a.vcd", "--map", "a.map", "--report", "./a.map"],
+                ["timing", "--part", "mine", "--write-limits", "./mine/constants.csv"],
+                ["render", "a.vcd", "--map", "a.map", "--log", "./a.map"],
+                ["render", "a.score", "--part", "mine", "--log", "mine/phonemes.csv"],
+                [*sweep, "--csv", "./a.score"], ["sweep", "a.score", "--dac", "dac.csv", "--csv", "./dac.csv"],
+                ["chart", "--csv", "--part", "mine", "-o", "mine/phonemes.csv"],
+                ["part", "show", "--part", "mine", "-o", "mine/constants.csv"],
+                ["part", "export", "--c", "--part", "mine", "-o", "mine/constants.csv"],
+                ["part", "diff", "default", "mine", "-o", "mine/constants.csv"]):
+            f.refused(arguments, "is an input and would be overwritten")
+        f.refused(["survey", "--part", "mine", "--log", "mine/phonemes.csv"], "is an input")
+        for arguments, ending in (
+                (["survey", "-o", "x.wav"], ".score"), (["survey", "--c", "x.score"], ".h"), (["survey", "--log", "x.json"], ".csv"),
+                (["render", "a.score", "--pins", "x.wav"], ".vcd"),
+                (["render", "a.score", "--labels", "x.csv"], ".TextGrid"), (["render", "a.score", "--picture", "x.FLAC"], ".png"),
+                (["render", "a.score", "--log", "x.score"], ".csv"), (["chart", "-o", "x.png"], ".txt"),
+                (["chart", "--json", "-o", "x.csv"], ".json"), (["chart", "--picture", "x.html"], ".png"),
+                (["part", "show", "-o", "x.wav"], ".txt"), (["part", "export", "--c", "-o", "x.csv"], ".h"),
+                ([*compare, "--json", "x.html"], ".json"), ([*compare, "--report", "x.json"], ".html"),
+                (["timing", "a.vcd", "--report", "x.vcd"], ".html"), ([*sweep, "--picture", "x.wav"], ".png"),
+                ([*sweep, "--csv", "x.wav"], ".csv")):
+            f.refused(arguments, f"a name that ends in {ending} would be right")
+        f.accepted("render", "a.score", "--pins", "X.VCD", "--labels", "x.textgrid", "--log", "no_ending", "--quiet")
 
 
 def other_user():
@@ -691,8 +729,8 @@ def main():
         signal.alarm(550)
         hour()
         return check.finish()
-    for step in (bad_inputs, bad_options, bad_places, other_user, full_disk, pipes, signals, round_trip, examples, formats,
-                 chip_rate, clipping, memory):
+    for step in (bad_inputs, bad_options, bad_places, forms_and_inputs, other_user, full_disk, pipes, signals, round_trip, examples,
+                 formats, chip_rate, clipping, memory):
         start = time.monotonic()
         signal.alarm(300)
         step()
