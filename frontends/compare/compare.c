@@ -73,7 +73,8 @@ enum { REPLICAS = 7 };
 typedef struct request {
     const char *recording, *input, *part, *limits, *write_limits, *map, *json, *report, *picture;
     double clock_hz; /* < 0: the part's */
-    int level, channel, colour, strict, quiet;
+    int level;       /* < 0: not given */
+    int channel, colour, strict, quiet;
     const char *command;
 } request;
 
@@ -211,15 +212,14 @@ static int compare(work *w, const hyoid_part *part, hy_diag *diag)
     if (w->recording == NULL) {
         return -1;
     }
-    const hy_host_options host = {.clock_hz = r->clock_hz < 0 ? part->nominal_hz : r->clock_hz, .level = r->level};
+    const hy_host_options host = {.clock_hz = r->clock_hz < 0 ? part->nominal_hz : r->clock_hz,
+                                  .level = r->level < 0 ? HY_LEVEL_DEFAULT : r->level};
     if (hy_input_read_mapped(&w->input, r->input, r->map, part, &host, &note, diag) != 0) {
         return -1;
     }
     if (!r->quiet) {
         fputs(note.text, stderr);
-        if (r->clock_hz >= 0 && w->input.sets_clock) {
-            fprintf(stderr, "note: %s sets its own clock at its start; --clock had no effect\n", r->input);
-        }
+        hy_input_tell_unused(&w->input, r->input, r->clock_hz >= 0, r->level >= 0, stderr);
     }
     w->model = (hy_model_setup){
         .input = &w->input, .part = part, .host = host, .tail = TAIL_S, .longest = HY_RECORDING_SECONDS_MAX};
@@ -297,7 +297,7 @@ static int run(const request *r, int *status, hy_diag *diag)
 
 int hy_compare_main(int argc, char **argv)
 {
-    request r = {.clock_hz = -1.0, .level = 1};
+    request r = {.clock_hz = -1.0, .level = -1};
     hy_diag diag = {""};
     int status = 0;
     if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {

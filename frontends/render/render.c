@@ -40,7 +40,7 @@ typedef struct request {
     hy_choices choices;
     const char *input, *map;
     double clock_hz; /* < 0: the part's */
-    int level;
+    int level;       /* < 0: not given */
 } request;
 
 static int take(void *user, int option, const char *value, hy_diag *diag)
@@ -72,7 +72,8 @@ static int render(const request *r, hy_diag *diag)
         }
         part = hy_partfile_part(file);
     }
-    const hy_host_options host = {.clock_hz = r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz, .level = r->level};
+    const hy_host_options host = {.clock_hz = r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz,
+                                  .level = r->level < 0 ? HY_LEVEL_DEFAULT : r->level};
     hy_input input;
     hy_capture_note note;
     int result = hy_input_read_mapped(&input, r->input, r->map, part, &host, &note, diag);
@@ -81,9 +82,7 @@ static int render(const request *r, hy_diag *diag)
         hy_render_summary summary;
         result = hy_render(&input, part, &r->choices.render, &summary, diag);
         if (result == 0 && !r->choices.quiet) {
-            if (r->clock_hz >= 0.0 && input.sets_clock) {
-                fprintf(stderr, "note: %s sets its own clock at its start; --clock had no effect\n", r->input);
-            }
+            hy_input_tell_unused(&input, r->input, r->clock_hz >= 0.0, r->level >= 0, stderr);
             hy_render_print(&summary, &r->choices.render, r->choices.part);
         }
     }
@@ -94,7 +93,7 @@ static int render(const request *r, hy_diag *diag)
 
 int hy_render_main(int argc, char **argv)
 {
-    request r = {.clock_hz = -1.0, .level = 1};
+    request r = {.clock_hz = -1.0, .level = -1};
     hy_choices_start(&r.choices);
     hy_diag diag = {""};
     int status = 0;

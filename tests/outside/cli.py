@@ -289,6 +289,20 @@ def forms_and_inputs():
         f.accepted("render", "a.score", "--pins", "X.VCD", "--labels", "x.textgrid", "--log", "no_ending", "--quiet")
 
 
+def options_without_effect():
+    check.start("an option that the input overrules is told")
+    with Folder() as f:
+        f.put("sets.score", "clock 700k level 2 hh aa\n").put("open.score", "hh aa\n").put("late.score", "hh aa clock 700k level 2\n")
+        clock, level = "sets its own clock at its start; --clock had no effect", "sets its own inflection at its start; --level had no effect"
+        for verb, more, both in (("render", ["--log", "x.csv"], True), ("vectors", ["-o"], True),
+                                 ("sweep", ["--clock", "1M..2M", "--steps", "2"], False)):
+            for name in ("sets", "open", "late"):
+                arguments = [verb, name + ".score", *more, *([name] if verb == "vectors" else [])]
+                given = (["--clock", "1M"] if both else []) + ["--level", "1"]
+                said = f.accepted(*arguments, *given).stderr.decode()
+                check.same((clock in said, level in said), (both and name == "sets", name == "sets"), f"{verb} of {name}.score: {said!r}")
+
+
 def other_user():
     if os.geteuid() != 0:
         print("left out: places that another user may not touch (takes root)")
@@ -729,7 +743,7 @@ def main():
         signal.alarm(550)
         hour()
         return check.finish()
-    for step in (bad_inputs, bad_options, bad_places, forms_and_inputs, other_user, full_disk, pipes, signals, round_trip, examples,
+    for step in (bad_inputs, bad_options, bad_places, forms_and_inputs, options_without_effect, other_user, full_disk, pipes, signals, round_trip, examples,
                  formats, chip_rate, clipping, memory):
         start = time.monotonic()
         signal.alarm(300)
