@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 
 #include "capture.h"
+#include "kind.h"
 #include "waves/waves.h"
 
 static int has_extension(const char *path, const char *extension)
@@ -179,6 +180,11 @@ int hy_input_read_mapped(hy_input *input, const char *path, const char *map, con
     const char *name = strcmp(path, "-") == 0 ? "standard input" : path;
     FILE *in = hy_input_open(path, name, diag);
     if (in == NULL) {
+        return -1;
+    }
+    const hy_kind kind = hy_kind_look(in, name);
+    if (kind >= HY_KIND_SOUND && hy_kind_refuse(name, kind, "a score, a write log or a capture", diag) != 0) {
+        fclose(in);
         return -1;
     }
     int is_score = has_extension(path, ".score");

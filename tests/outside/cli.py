@@ -289,6 +289,34 @@ def forms_and_inputs():
         f.accepted("render", "a.score", "--pins", "X.VCD", "--labels", "x.textgrid", "--log", "no_ending", "--quiet")
 
 
+def other_files():
+    check.start("a file of another kind is called by its name")
+    with Folder() as f:
+        f.put("a.score", "hh aa\n").put("page", "<!DOCTYPE html>\n")
+        f.accepted("render", "a.score", "-o", "a.wav", *ALL_OUTPUTS[2:], "--quiet")
+        f.accepted("render", "a.score", "-o", "a.flac", "--quiet")
+        f.accepted("render", "a.score", "-o", "a.ogg", "--quiet")
+        recordings = "compare, diagnose and calibrate take recordings"
+        input_right, capture_right, recording_right = ("a score, a write log or a capture would be right",
+                                                       "a capture (.vcd, .sr or .csv) would be right",
+                                                       "a recording (WAV or FLAC) would be right")
+        timing, compare = ["timing"], ["compare", "--input", "a.score"]
+        for arguments, name, kind, right, advice in (
+                (["render", "-o", "y.wav"], "a.wav", "a sound file", input_right, recordings),
+                (["render", "-o", "y.wav"], "a.flac", "a sound file", input_right, recordings),
+                (["sweep", "--clock", "1M..2M"], "a.ogg", "a sound file", input_right, recordings),
+                (["vectors", "-o", "new"], "x.png", "a picture", input_right, "no verb"),
+                (["compare", "a.wav", "--input"], "a.wav", "a sound file", input_right, recordings),
+                (["compare", "a.wav", "--input"], HYOID, "a program (ELF)", input_right, "hyoid firmware"),
+                (["render", "-o", "y.wav"], "x.TextGrid", "a TextGrid", input_right, "no verb"),
+                (timing, "x.csv", "a write log", capture_right, "--pins"), (timing, "a.score", "a score", capture_right, "--input"),
+                (timing, "a.wav", "a sound file", capture_right, recordings), (timing, "page", "an HTML page", capture_right, "no verb"),
+                (compare, "a.score", "a score", recording_right, "--input"), (compare, "x.csv", "a write log", recording_right, "render"),
+                (compare, "x.vcd", "a capture", recording_right, "hyoid timing")):
+            f.refused([*arguments, name], f"{name}: this seems to be {kind}; {right} (")
+            f.refused([*arguments, name], advice)
+
+
 def options_without_effect():
     check.start("an option that the input overrules is told")
     with Folder() as f:
@@ -743,7 +771,7 @@ def main():
         signal.alarm(550)
         hour()
         return check.finish()
-    for step in (bad_inputs, bad_options, bad_places, forms_and_inputs, options_without_effect, other_user, full_disk, pipes, signals, round_trip, examples,
+    for step in (bad_inputs, bad_options, bad_places, forms_and_inputs, other_files, options_without_effect, other_user, full_disk, pipes, signals, round_trip, examples,
                  formats, chip_rate, clipping, memory):
         start = time.monotonic()
         signal.alarm(300)

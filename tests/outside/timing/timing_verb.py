@@ -324,7 +324,7 @@ def bad_options():
             (["board.vcd", "--report", "./board.vcd"], "would be overwritten"),
             (["board.vcd", "--limits", "none.csv"], "none.csv"),
             (["board.vcd", "--map", ""], "needs a value"),
-            (["board.score"], "expected")):
+            (["board.score"], "seems to be a score")):
         refused(["timing", *arguments], message)
     help_text = run("timing", "--help")
     check(help_text.returncode == 0 and "licensed technician" in help_text.stdout, "--help with the cautions")
