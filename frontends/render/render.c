@@ -8,7 +8,10 @@
 #include "optvalue.h"
 #include "partfile.h"
 
-enum { CLOCK = HY_CHOICES, LEVEL, MAP };
+enum { CLOCK = HY_CHOICES, LEVEL, MAP, FAULT };
+
+/* A board that waits for a request that never comes is taken to lose patience then. */
+#define PATIENCE_PS INT64_C(2000000000000)
 
 static const hy_option options[] = {
     HY_CHOICE_ROWS,
@@ -19,6 +22,9 @@ static const hy_option options[] = {
     [MAP] = {"map", 0, "KEY=NAME,...",
              "which signal of a capture is which pin: p0..p5 or p, i0, i1, strobe, request,\n"
              "clock or clock_hz (default: by these names); or a file with one KEY=NAME a line"},
+    [FAULT] = {"fault", 0, "NAME[:STRENGTH]",
+               "a chip with this fault, such as no-noise or hum:0.3, to try hyoid compare and\n"
+               "diagnose on; hyoid(1) lists them"},
     {NULL, 0, NULL, NULL},
 };
 
@@ -56,9 +62,27 @@ static int take(void *user, int option, const char *value, hy_diag *diag)
     case MAP:
         r->map = value;
         return 0;
+    case FAULT:
+        return hy_fault_read(value, &r->choices.render.fault, diag);
     default:
         return hy_choices_take(&r->choices, option, value, diag);
     }
+}
+
+/* The score once more, to a host that the faulty chip answers. */
+static int play_faulty(hy_input *input, const hyoid_part *part, hy_host_options host, hy_fault *fault, hy_diag *diag)
+{
+    host.prepare = hy_fault_prepare;
+    host.user = fault;
+    host.longest_ps = 4 * hy_log_end(input->log) + PATIENCE_PS;
+    hy_score_rewind(input->score);
+    hy_log *log = hy_host_play(input->score, part, &host, diag);
+    if (log == NULL) {
+        return -1;
+    }
+    hy_log_free(input->log);
+    input->log = log;
+    return 0;
 }
 
 static int render(const request *r, hy_diag *diag)
@@ -77,6 +101,10 @@ static int render(const request *r, hy_diag *diag)
     hy_input input;
     hy_capture_note note;
     int result = hy_input_read_mapped(&input, r->input, r->map, part, &host, &note, diag);
+    if (result == 0 && r->choices.render.fault.given && input.score != NULL) {
+        hy_fault fault = r->choices.render.fault;
+        result = play_faulty(&input, part, host, &fault, diag);
+    }
     if (result == 0) {
         fputs(r->choices.quiet ? "" : note.text, stderr);
         hy_render_summary summary;

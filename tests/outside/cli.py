@@ -317,6 +317,32 @@ def other_files():
             f.refused([*arguments, name], advice)
 
 
+def faulty_boards():
+    check.start("a board with a fault, and what says that there is one")
+    with Folder() as f:
+        f.put("a.score", "hh/71 s ow/185 s\n")
+        said = f.accepted("render", "a.score", "-o", "good.wav", "--pins", "good.vcd", "--log", "good.csv").stderr.decode()
+        check.that("fault" not in said and "built-in (an estimate)" in said, f"a good chip: {said!r}")
+        check.that(b"$comment The default part is an ESTIMATE" in read(f.path, "good.vcd"), "the dump says that the part is an estimate")
+        said = f.accepted("render", "a.score", "-o", "bad.wav", "--pins", "bad.vcd", "--fault", "no-noise:0.9").stderr.decode()
+        check.that("fault: no-noise at 0.9" in said, f"the fault is told: {said!r}")
+        check.that(b"$comment A chip with the fault no-noise at 0.9. The default" in read(f.path, "bad.vcd"), "the dump tells the fault")
+        check.that(read(f.path, "bad.wav") != read(f.path, "good.wav"), "the fault is heard")
+        said = f.accepted("render", "good.csv", "--log", "x.csv", "--fault", "strobe-dead").stderr.decode()
+        check.that("0 phonemes" in said, f"a log is played to a faulty chip: {said!r}")
+        said = f.accepted("render", "a.score", "--log", "slow.csv", "--fault", "timer-slow").stderr.decode()
+        check.that(read_log(os.path.join(f.path, "slow.csv"))[-1][0] > 1.9 * read_log(os.path.join(f.path, "good.csv"))[-1][0],
+                   "the board waits for the faulty chip's request")
+        f.accepted("render", "a.score", "--log", "never.csv", "--fault", "request-low")
+        for fault, message in (("nonoise", "did you mean no-noise"), ("hum:0", "hum:0.5"), ("hum:1.1", "hum:0.5"), ("hum:", "hum:0.5"),
+                               ("i0-low:0.5", "has no degrees"), ("", "one of these")):
+            f.refused(["render", "a.score", "-o", "x.wav", "--fault", fault], message)
+        names = run("render", "a.score", "--log", "x", "--fault", "?", cwd=f.path).stderr.decode().rpartition("right: ")[2].split()
+        with open(os.path.join(SOURCE, "docs/man/hyoid.1")) as page:
+            words = page.read().split()
+        check.that(len(names) >= 41 and not [name for name in names if name not in words], "hyoid(1) lists every fault")
+
+
 def options_without_effect():
     check.start("an option that the input overrules is told")
     with Folder() as f:
@@ -771,7 +797,7 @@ def main():
         signal.alarm(550)
         hour()
         return check.finish()
-    for step in (bad_inputs, bad_options, bad_places, forms_and_inputs, other_files, options_without_effect, other_user, full_disk, pipes, signals, round_trip, examples,
+    for step in (bad_inputs, bad_options, bad_places, forms_and_inputs, other_files, faulty_boards, options_without_effect, other_user, full_disk, pipes, signals, round_trip, examples,
                  formats, chip_rate, clipping, memory):
         start = time.monotonic()
         signal.alarm(300)
