@@ -195,6 +195,7 @@ static int live(const request *r, FILE *err, hy_diag *diag)
     if (score != NULL) {
         hy_input_tell_unused(&input, r->input, r->clock_hz >= 0.0, r->level >= 0, err);
     }
+    hy_clock_tell_slow(r->clock_hz, err);
     hy_device *device = NULL;
     hy_live_session *session = NULL;
     int result = diag->text[0] != '\0' ? -1 : hy_device_begin(diag);

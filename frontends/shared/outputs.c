@@ -7,6 +7,7 @@
 #include <sys/stat.h>
 
 #include "labels.h"
+#include "optvalue.h"
 #include "outfile.h"
 #include "outputs.h"
 #include "partfile_fields.h"
@@ -373,6 +374,7 @@ void hy_render_print(const hy_render_summary *s, const hy_render_options *option
                 : s->most_hz > 0.0   ? "the input has no phoneme and no rising strobe"
                                      : "the clock never ran");
     }
+    hy_clock_tell_slow(s->most_hz, stderr);
     if (s->clipped > 0) {
         fprintf(stderr, "note: %" PRIu64 " of %" PRIu64 " samples exceeded full scale%s\n", s->clipped, s->frames,
                 options->bits == 32 ? " (kept, floating point)" : " and were clipped");

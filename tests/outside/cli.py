@@ -141,6 +141,7 @@ def bad_options():
         ([], "a verb is missing"),
         (["rendre"], "did you mean render"),
         (["sing"], "unknown verb"),
+        (["help", "rendre"], "did you mean render"),
         (["--rate", "8000"], "unknown verb"),
         (["render"], "needs an INPUT"),
         (["render", "a.score"], "needs an output"),
@@ -185,13 +186,30 @@ def bad_options():
     ]
     for option, values in (("rate", ("7999", "192001", "44100.5", "-1", "x", "1e5", "8000Hz", "8 000", "")),
                            ("bits", ("8", "12", "64", "x", "16.0", "-16", "")),
-                           ("clock", ("-1", "100000001", "101M", "x", "720kk", "720 k", "nan", "inf", "720m", "1,5M")),
+                           ("clock", ("-1", "100000001", "101M", "x", "720kk", "720 k", "nan", "inf", "720m", "720mHz", "1,5M", "720kH")),
                            ("level", ("-1", "4", "1.5", "x", "00x")),
                            ("tail", ("-1", "60001", "x", "50ms", "nan"))):
         cases += [(ok + ["--" + option, value], "--" + option) for value in values]
     for arguments, message in cases:
         with Folder() as f:
             f.put("a.score", "hh aa\n").put("b.score", "hh aa\n").put("a.vcd", "$end\n").refused(arguments, message)
+
+
+def units_and_help():
+    check.start("help VERB; frequencies in letters of either case; a clock without its k")
+    with Folder() as f:
+        f.put("a.score", "hh aa\n").put("slow.score", "clock 720 hh\n")
+        for verb in ("render", "part", "spell", "sweep", "firmware"):
+            check.same(run("help", verb, cwd=f.path).stdout, run(verb, "--help", cwd=f.path).stdout, f"hyoid help {verb}")
+        logs = set()
+        for clock in ("650000", "650k", "650K", "650kHz", "650khz", "650KHZ", "0.65M", "0.65Mhz", "650000hz"):
+            said = f.accepted("render", "a.score", "--log", "x.csv", "--clock", clock).stderr.decode()
+            check.that("is a k missing" not in said, f"--clock {clock}: {said!r}")
+            logs.add(read(f.path, "x.csv"))
+        check.same(len(logs), 1, "all of them are one clock")
+        for arguments in (["a.score", "--clock", "650"], ["slow.score"]):
+            said = f.accepted("render", *arguments, "--log", "x.csv").stderr.decode()
+            check.that("is a k missing" in said, f"{arguments}: {said!r}")
 
 
 def bad_places():
@@ -797,7 +815,7 @@ def main():
         signal.alarm(550)
         hour()
         return check.finish()
-    for step in (bad_inputs, bad_options, bad_places, forms_and_inputs, other_files, faulty_boards, options_without_effect, other_user, full_disk, pipes, signals, round_trip, examples,
+    for step in (bad_inputs, bad_options, units_and_help, bad_places, forms_and_inputs, other_files, faulty_boards, options_without_effect, other_user, full_disk, pipes, signals, round_trip, examples,
                  formats, chip_rate, clipping, memory):
         start = time.monotonic()
         signal.alarm(300)

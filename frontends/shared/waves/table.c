@@ -233,8 +233,22 @@ static int level_of(const hy_table_field *field, char *level)
     return *level != '\0' ? 0 : -1;
 }
 
+/* Rows that say no time must be all of the samples: where no two were alike, the likes were left out, and time with them. */
+static void compare_rows(hy_table *t)
+{
+    uint64_t hash = UINT64_C(14695981039346656037);
+    for (size_t i = 0; i < t->length; i++) {
+        hash = (hash ^ (unsigned char)t->line[i]) * UINT64_C(1099511628211);
+    }
+    t->alike = t->alike || (t->rows > 0 && hash == t->row_hash);
+    t->row_hash = hash;
+}
+
 static int tell_row(hy_table *t, const hy_vcd_listener *listener)
 {
+    if (!t->alike && (t->rows == 0 || t->nothing)) {
+        compare_rows(t);
+    }
     size_t at = 0;
     hy_table_field field;
     unsigned column = 0;
@@ -276,6 +290,12 @@ int hy_table_run(void *table, const hy_vcd_listener *listener, hy_diag *diag)
     }
     if (more == 0 && t->rows == 0) {
         return hy_fail(diag, "%s: there is no row in it", t->name);
+    }
+    if (more == 0 && t->nothing && !t->alike && t->rows > 2) {
+        return hy_fail(diag,
+                       "%s: each time is 0, and no two rows are alike: rows were left out; a table with all of them "
+                       "(sigrok-cli without dedup), or with times, would be right",
+                       t->name);
     }
     return more;
 }

@@ -41,6 +41,8 @@ typedef struct hy_table {
     int64_t origin, now; /* ps: the first row's time as the table gives it; the last row's since then */
     int64_t first_count; /* in the first row, if the column counts; */
     int nothing;         /* it has been 0 so far: a program that did not know the sample rate */
+    int alike;           /* two rows in a row were: none was left out */
+    uint64_t row_hash;   /* of the row before */
     int64_t step;        /* of the times as they are written, ps: by the finest so far */
     uint64_t rows;
 } hy_table;

@@ -240,6 +240,23 @@ def limits():
     check(len(edges) > 0, "edges")
 
 
+def coarse():
+    """Where a row can't be told, the rate that is named would do; rows go by symbol, too."""
+    edges, end = board()
+    for rate in (0.5e6, 1e6, 4e6):
+        runs, count = c.sampled(edges, end, rate, c.PINS)
+        c.write_session("coarse.sr", runs, count, rate, c.PINS)
+        result = run("timing", "coarse.sr")
+        found = re.search(r"can't be told at ([0-9.]+) MHz; samples at ([0-9.]+) MHz or more would do", result.stderr)
+        check(found is not None and float(found[1]) * 1e6 == rate and "INCONCLUSIVE" in result.stdout, f"too coarse: {result.stderr}")
+        if found:
+            runs, count = c.sampled(edges, end, float(found[2]) * 1e6, c.PINS)
+            c.write_session("fine.sr", runs, count, float(found[2]) * 1e6, c.PINS)
+            result = run("timing", "fine.sr")
+            check(result.returncode == 0 and "PASS" in result.stdout and "would do" not in result.stderr, f"{found[2]} MHz do")
+    check(re.search(r"^duration:0x1b hh +[0-9]", result.stdout, re.M) is not None, "a phoneme's row has its symbol")
+
+
 # ---- bad captures ----
 
 def rewritten(name, source, **changes):
@@ -468,7 +485,7 @@ def main():
         elif "--large" in sys.argv:
             large()
         else:
-            for part in (forms, maps, faults, noise, limits, bad_sessions, bad_texts, bad_options, documents, page):
+            for part in (forms, maps, faults, noise, limits, coarse, bad_sessions, bad_texts, bad_options, documents, page):
                 start = time.monotonic()
                 part()
                 print(f"{part.__name__}: {time.monotonic() - start:.1f} s", flush=True)
