@@ -69,8 +69,12 @@ static int write_text(const request *r, const hy_chart *chart, hy_diag *diag)
 
 static int write_chart(const request *r, hy_diag *diag)
 {
+    static const char *const names[] = {"text", "a table", "JSON"};
+    static const char *const endings[] = {".txt", HY_FORM_TABLE, HY_FORM_JSON};
     const char *const outputs[] = {r->picture, r->output};
-    if (hy_places_check(outputs, 2, NULL, 0, diag) != 0) {
+    const hy_place_form forms[] = {{"picture", r->picture, "a picture", HY_FORM_PICTURE},
+                                   {"output", r->output, names[r->as], endings[r->as]}};
+    if (hy_places_check(outputs, 2, &r->part, 1, diag) != 0 || hy_places_forms(forms, 2, diag) != 0) {
         return hy_refuse(diag);
     }
     hy_partfile *file = r->part != NULL ? hy_partfile_read(r->part, diag) : hy_partfile_default(diag);

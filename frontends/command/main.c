@@ -52,7 +52,7 @@ static int help(void)
     for (size_t i = 0; i < VERBS; i++) {
         printf("  %-9s %s\n", verbs[i].name, verbs[i].what);
     }
-    printf("\nhyoid VERB --help tells more; hyoid --version names the version.\n"
+    printf("\nhyoid VERB --help (or hyoid help VERB) tells more; hyoid --version names the version.\n"
            "The built-in part is an estimate: no dump of a real mask was read.\n");
     return fflush(stdout) == 0 ? 0 : 2;
 }
@@ -64,6 +64,23 @@ static void print_verbs(FILE *to)
     }
 }
 
+static int unknown(const char *word)
+{
+    const char *names[VERBS];
+    for (size_t i = 0; i < VERBS; i++) {
+        names[i] = verbs[i].name;
+    }
+    hy_near near = hy_near_names(word, strlen(word), names, VERBS);
+    fprintf(stderr, "hyoid: unknown verb %s; ", hy_show(word, strlen(word)).text);
+    if (near.text[0] != '\0') {
+        fprintf(stderr, "did you mean %s\n", near.text);
+    } else {
+        print_verbs(stderr);
+        fprintf(stderr, " would do\n");
+    }
+    return 2;
+}
+
 int main(int argc, char **argv)
 {
     hy_outfile_clean_on_signal();
@@ -73,7 +90,7 @@ int main(int argc, char **argv)
         fprintf(stderr, "; hyoid --help tells more\n");
         return 2;
     }
-    if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0 || strcmp(argv[1], "help") == 0) {
+    if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0 || (strcmp(argv[1], "help") == 0 && argc == 2)) {
         return help();
     }
     if (strcmp(argv[1], "--version") == 0) {
@@ -82,23 +99,14 @@ int main(int argc, char **argv)
                (unsigned long long)hyoid_part_hash(hyoid_part_default()));
         return fflush(stdout) == 0 ? 0 : 2;
     }
+    const int helped = strcmp(argv[1], "help") == 0; /* help VERB is VERB --help */
+    char *wanted = argv[helped ? 2 : 1];
     for (size_t i = 0; i < VERBS; i++) {
-        if (strcmp(argv[1], verbs[i].name) == 0) {
-            return verbs[i].run(argc - 1, argv + 1);
+        if (strcmp(wanted, verbs[i].name) == 0) {
+            char option[] = "--help";
+            char *with_option[] = {wanted, option, NULL};
+            return helped ? verbs[i].run(2, with_option) : verbs[i].run(argc - 1, argv + 1);
         }
     }
-    const char *names[VERBS];
-    for (size_t i = 0; i < VERBS; i++) {
-        names[i] = verbs[i].name;
-    }
-    hy_near near = hy_near_names(argv[1], strlen(argv[1]), names, VERBS);
-    hy_shown shown = hy_show(argv[1], strlen(argv[1]));
-    fprintf(stderr, "hyoid: unknown verb %s; ", shown.text);
-    if (near.text[0] != '\0') {
-        fprintf(stderr, "did you mean %s\n", near.text);
-    } else {
-        print_verbs(stderr);
-        fprintf(stderr, " would do\n");
-    }
-    return 2;
+    return unknown(wanted);
 }

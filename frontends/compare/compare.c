@@ -10,6 +10,7 @@
 #include "options.h"
 #include "optvalue.h"
 #include "partfile.h"
+#include "places.h"
 #include "progress/progress.h"
 
 enum {
@@ -72,7 +73,8 @@ enum { REPLICAS = 7 };
 typedef struct request {
     const char *recording, *input, *part, *limits, *write_limits, *map, *json, *report, *picture;
     double clock_hz; /* < 0: the part's */
-    int level, channel, colour, strict, quiet;
+    int level;       /* < 0: not given */
+    int channel, colour, strict, quiet;
     const char *command;
 } request;
 
@@ -116,25 +118,22 @@ static int take(void *user, int option, const char *value, hy_diag *diag)
 
 static int check(const request *r, hy_diag *diag)
 {
-    const char *const out[] = {r->json, r->report, r->picture, r->write_limits, r->recording, r->input, r->limits};
-    const int outputs = 4, all = sizeof out / sizeof out[0];
+    const char *const outputs[] = {r->json, r->report, r->picture, r->write_limits};
+    const char *const inputs[] = {r->recording, r->input, r->limits, r->map, r->part};
+    const hy_place_form forms[] = {{"json", r->json, "JSON", HY_FORM_JSON},
+                                   {"report", r->report, "a page", HY_FORM_PAGE},
+                                   {"picture", r->picture, "a picture", HY_FORM_PICTURE},
+                                   {"write-limits", r->write_limits, "a table", HY_FORM_TABLE}};
     if (r->recording == NULL && r->write_limits == NULL) {
         return hy_fail(diag, "compare needs a RECORDING (WAV or FLAC), or - for standard input");
     }
     if (r->recording != NULL && r->input == NULL) {
         return hy_fail(diag, "compare needs --input: the score, write log or capture that was played");
     }
-    for (int i = 0; i < outputs; i++) {
-        for (int k = i + 1; out[i] != NULL && k < all; k++) {
-            if (out[k] != NULL && strcmp(out[i], out[k]) == 0 && (k < outputs || strcmp(out[i], "-") != 0)) {
-                return hy_fail(diag, "%s is named twice and would be overwritten; two names would be right", out[i]);
-            }
-        }
-    }
     if (r->recording != NULL && r->input != NULL && strcmp(r->recording, "-") == 0 && strcmp(r->input, "-") == 0) {
         return hy_fail(diag, "recording and input can't both be standard input");
     }
-    return 0;
+    return hy_places_check(outputs, 4, inputs, 5, diag) != 0 ? -1 : hy_places_forms(forms, 4, diag);
 }
 
 /* ---- the work ---- */
@@ -213,15 +212,14 @@ static int compare(work *w, const hyoid_part *part, hy_diag *diag)
     if (w->recording == NULL) {
         return -1;
     }
-    const hy_host_options host = {.clock_hz = r->clock_hz < 0 ? part->nominal_hz : r->clock_hz, .level = r->level};
+    const hy_host_options host = {.clock_hz = r->clock_hz < 0 ? part->nominal_hz : r->clock_hz,
+                                  .level = r->level < 0 ? HY_LEVEL_DEFAULT : r->level};
     if (hy_input_read_mapped(&w->input, r->input, r->map, part, &host, &note, diag) != 0) {
         return -1;
     }
     if (!r->quiet) {
         fputs(note.text, stderr);
-        if (r->clock_hz >= 0 && w->input.sets_clock) {
-            fprintf(stderr, "note: %s sets its own clock at its start; --clock had no effect\n", r->input);
-        }
+        hy_input_tell_unused(&w->input, r->input, r->clock_hz >= 0, r->level >= 0, stderr);
     }
     w->model = (hy_model_setup){
         .input = &w->input, .part = part, .host = host, .tail = TAIL_S, .longest = HY_RECORDING_SECONDS_MAX};
@@ -299,7 +297,7 @@ static int run(const request *r, int *status, hy_diag *diag)
 
 int hy_compare_main(int argc, char **argv)
 {
-    request r = {.clock_hz = -1.0, .level = 1};
+    request r = {.clock_hz = -1.0, .level = -1};
     hy_diag diag = {""};
     int status = 0;
     if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {

@@ -14,7 +14,7 @@
 typedef struct lines {
     hy_live_session *session;
     hy_device *device;
-    const volatile int *stop;
+    const volatile sig_atomic_t *stop;
     FILE *err;
     hy_diag *diag;
     char line[LINE_BYTES + 1]; /* what has come of the next one */
@@ -142,7 +142,8 @@ static int read_some(lines *l)
     return 0;
 }
 
-int hy_lines_run(hy_live_session *session, hy_device *device, const volatile int *stop, FILE *err, hy_diag *diag)
+int hy_lines_run(hy_live_session *session, hy_device *device, const volatile sig_atomic_t *stop, FILE *err,
+                 hy_diag *diag)
 {
     lines l = {.session = session, .device = device, .stop = stop, .err = err, .diag = diag};
     int result = 0;

@@ -53,7 +53,8 @@ typedef struct request {
     hy_device_options device;
     const char *input, *part;
     double clock_hz; /* < 0: the part's */
-    int level, bits, list, paused, plain, verbose;
+    int level;       /* < 0: not given */
+    int bits, list, paused, plain, verbose;
 } request;
 
 static int take(void *user, int option, const char *value, hy_diag *diag)
@@ -106,7 +107,7 @@ static int take(void *user, int option, const char *value, hy_diag *diag)
 
 /* ---- playing ---- */
 
-static volatile int stop; /* a signal asks for the end */
+static volatile sig_atomic_t stop; /* a signal asks for the end */
 static volatile sig_atomic_t stopped_by;
 
 static void on_signal(int number)
@@ -187,8 +188,14 @@ static int live(const request *r, FILE *err, hy_diag *diag)
         return -1;
     }
     const hyoid_part *part = file != NULL ? hy_partfile_part(file) : hyoid_part_default();
-    const hy_host_options host = {.clock_hz = r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz, .level = r->level};
-    hy_score *score = r->input != NULL ? hy_load_score(r->input, part, &host, diag) : NULL;
+    const hy_host_options host = {.clock_hz = r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz,
+                                  .level = r->level < 0 ? HY_LEVEL_DEFAULT : r->level};
+    hy_input input;
+    hy_score *score = r->input != NULL ? hy_load_score(r->input, part, &host, &input, diag) : NULL;
+    if (score != NULL) {
+        hy_input_tell_unused(&input, r->input, r->clock_hz >= 0.0, r->level >= 0, err);
+    }
+    hy_clock_tell_slow(r->clock_hz, err);
     hy_device *device = NULL;
     hy_live_session *session = NULL;
     int result = diag->text[0] != '\0' ? -1 : hy_device_begin(diag);
@@ -203,7 +210,7 @@ static int live(const request *r, FILE *err, hy_diag *diag)
                                         .rate = hy_device_rate(device),
                                         .bits = r->bits,
                                         .clock_hz = host.clock_hz,
-                                        .level = r->level,
+                                        .level = host.level,
                                         .paused = r->paused};
         session = hy_live_session_new(&wanted, diag);
         result = session != NULL ? play(r, session, &device, err, diag) : -1;
@@ -222,7 +229,7 @@ static int live(const request *r, FILE *err, hy_diag *diag)
 
 int hy_live_main(int argc, char **argv)
 {
-    request r = {.clock_hz = -1.0, .level = 1, .bits = 16};
+    request r = {.clock_hz = -1.0, .level = -1, .bits = 16};
     hy_diag diag = {""};
     int status = 0;
     if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {

@@ -28,40 +28,40 @@ static int is_score(const char *path)
 }
 
 /* A log or capture is played as the score that it amounts to, so that the clock can be turned. */
-static hy_score *from_log(const char *path, const hyoid_part *part, const hy_host_options *host, hy_diag *diag)
+static hy_score *from_log(const char *path, const hyoid_part *part, const hy_host_options *host, hy_input *input,
+                          hy_diag *diag)
 {
-    hy_input input;
     hy_score *score = NULL;
     FILE *text = tmpfile();
     if (text == NULL) {
         hy_fail(diag, "cannot make a temporary file: %s", strerror(errno));
         return NULL;
     }
-    if (hy_input_read(&input, path, part, host, diag) == 0) {
-        if (hy_score_write(input.log, part, text, diag) == 0) {
+    if (hy_input_read(input, path, part, host, diag) == 0) {
+        if (hy_score_write(input->log, part, text, diag) == 0) {
             rewind(text);
             score = hy_score_read(text, path, diag);
         }
-        hy_input_free(&input);
+        hy_input_free(input);
     }
     fclose(text);
     return score;
 }
 
-hy_score *hy_load_score(const char *path, const hyoid_part *part, const hy_host_options *host, hy_diag *diag)
+hy_score *hy_load_score(const char *path, const hyoid_part *part, const hy_host_options *host, hy_input *whole,
+                        hy_diag *diag)
 {
     if (strcmp(path, "-") == 0) {
         hy_fail(diag, "live reads commands from standard input, not INPUT; a file would be right");
         return NULL;
     }
     if (!is_score(path)) {
-        return from_log(path, part, host, diag);
+        return from_log(path, part, host, whole, diag);
     }
-    hy_input whole_input; /* played once beforehand: what can't be played is told before a sound is heard */
-    if (hy_input_read(&whole_input, path, part, host, diag) != 0) {
+    if (hy_input_read(whole, path, part, host, diag) != 0) {
         return NULL;
     }
-    hy_input_free(&whole_input);
+    hy_input_free(whole);
     FILE *in = fopen(path, "rb");
     if (in == NULL) {
         hy_fail(diag, "cannot read %s: %s", path, strerror(errno));

@@ -4,8 +4,10 @@
 #include <langinfo.h>
 #include <limits.h>
 #include <locale.h>
+#include <poll.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 #include <wchar.h>
 
 #include "keys.h"
@@ -196,6 +198,13 @@ static void one_key(terminal *t, int key)
     }
 }
 
+/* A terminal that was closed has nothing to read for ever, and without a wait. */
+static int is_gone(void)
+{
+    struct pollfd in = {.fd = STDIN_FILENO, .events = POLLIN};
+    return poll(&in, 1, 0) > 0 && (in.revents & (POLLHUP | POLLERR | POLLNVAL)) != 0;
+}
+
 static void read_keys(terminal *t)
 {
     wint_t key;
@@ -205,6 +214,7 @@ static void read_keys(terminal *t)
         one_key(t, plain_key(status, key));
         timeout(0);
     }
+    t->session->quit = t->session->quit || is_gone();
 }
 
 /* ---- the loop ---- */
@@ -228,7 +238,7 @@ static int unicode_terminal(void)
     return locale != NULL && strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
 }
 
-int hy_terminal_run(hy_live_session *session, hy_device *device, const volatile int *stop, hy_diag *diag)
+int hy_terminal_run(hy_live_session *session, hy_device *device, const volatile sig_atomic_t *stop, hy_diag *diag)
 {
     terminal *t = calloc(1, sizeof *t);
     if (t == NULL) {

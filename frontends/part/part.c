@@ -11,6 +11,7 @@
 #include "options.h"
 #include "outfile.h"
 #include "partfile_fields.h"
+#include "places.h"
 #include "text.h"
 
 enum { OPT_PART, OPT_OUTPUT, OPT_C, OPT_JSON };
@@ -280,6 +281,19 @@ static int refuse_option(const form *f, const char *option, hy_diag *diag)
     return hy_refuse(diag);
 }
 
+static int check_output(const request *r, int is_diff, hy_diag *diag)
+{
+    const char *const inputs[] = {r->part, is_diff ? r->operands[1] : NULL, is_diff ? r->operands[2] : NULL};
+    const hy_place_form written = {"output", r->output,
+                                   r->json ? "JSON"
+                                   : r->c  ? "C"
+                                           : "text",
+                                   r->json ? HY_FORM_JSON
+                                   : r->c  ? HY_FORM_C
+                                           : ".txt"};
+    return hy_places_check(&r->output, 1, inputs, 3, diag) != 0 ? -1 : hy_places_forms(&written, 1, diag);
+}
+
 static int act(const request *r, hy_diag *diag)
 {
     static const form forms[] = {{"check", 2, 0, 0}, {"show", 2, 1, 1}, {"diff", 3, 0, 1}, {"export", 2, 1, 1}};
@@ -308,6 +322,9 @@ static int act(const request *r, hy_diag *diag)
     }
     if (r->output != NULL && !f->output) {
         return refuse_option(f, "output", diag);
+    }
+    if (check_output(r, strcmp(verb, "diff") == 0, diag) != 0) {
+        return hy_refuse(diag);
     }
     if (strcmp(verb, "check") == 0) {
         return check(r, diag);

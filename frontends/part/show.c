@@ -115,6 +115,9 @@ static void show_phoneme(const hy_partfile *file, unsigned code, FILE *out)
         explain(hy_partfile_part(file), code, i, text, sizeof text);
         print_number(out, hy_quantities[i].name, hy_partfile_phoneme(file, code, hy_quantities[i].name), text);
     }
+    fputs("  Hertz beside a code are what its section's capacitors give. The default part's sources tell a\n"
+          "  code's hertz by the linear law that the capacitors approximate.\n",
+          out);
 }
 
 static void show_constant(const hy_partfile *file, const hy_constant *c, unsigned index, FILE *out)

@@ -69,7 +69,13 @@ int hy_choices_check(const hy_choices *c, const char *verb, const char *const *i
     const hy_render_options *r = &c->render;
     const char *const places[] = {r->sound, r->pins, r->log, r->labels, r->picture};
     const size_t count = sizeof places / sizeof places[0];
-    if (hy_places_check(places, count, inputs, input_count, diag) != 0) {
+    const hy_place_form forms[] = {{"pins", r->pins, "a value change dump", HY_FORM_DUMP},
+                                   {"log", r->log, "a write log", HY_FORM_TABLE},
+                                   {"labels", r->labels, "a TextGrid", HY_FORM_LABELS},
+                                   {"picture", r->picture, "a picture", HY_FORM_PICTURE}};
+    if (hy_places_check(places, count, inputs, input_count, diag) != 0 ||
+        hy_places_check(places, count, &c->part, 1, diag) != 0 ||
+        hy_places_forms(forms, sizeof forms / sizeof forms[0], diag) != 0) {
         return -1;
     }
     for (size_t i = 0; i < count; i++) {

@@ -12,6 +12,8 @@
 #include "log.h"
 #include "score.h"
 
+enum { HY_LEVEL_DEFAULT = 1 }; /* of inflection, where neither the input nor an option says it */
+
 typedef struct hy_host_options {
     double clock_hz; /* where the clock starts */
     int level;       /* where inflection starts, 0..3 */

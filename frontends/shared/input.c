@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 
 #include "capture.h"
+#include "kind.h"
 #include "waves/waves.h"
 
 static int has_extension(const char *path, const char *extension)
@@ -131,24 +132,24 @@ static int take_log(hy_input *input, hy_log *read, const hy_host_options *option
         return -1;
     }
     input->sets_clock = sets_at_start(read, HY_CLOCK, diag);
-    int sets_level = sets_at_start(read, HY_INFLECTION, diag);
-    if (input->sets_clock == 1 && sets_level == 1) {
+    input->sets_level = sets_at_start(read, HY_INFLECTION, diag);
+    if (input->sets_clock == 1 && input->sets_level == 1) {
         input->log = read;
         return 0;
     }
-    if (input->sets_clock >= 0 && sets_level >= 0) {
+    if (input->sets_clock >= 0 && input->sets_level >= 0) {
         input->log = with_start(read, options, diag);
     }
     hy_log_free(read);
     return input->log != NULL ? 0 : -1;
 }
 
-static int score_sets_clock(hy_score *score)
+static int score_sets(hy_score *score, hy_action_kind kind)
 {
     hy_action action;
     hy_score_rewind(score);
     while (hy_score_next(score, &action) && action.kind != HY_SAY && action.kind != HY_REST) {
-        if (action.kind == HY_SET_CLOCK) {
+        if (action.kind == kind) {
             return 1;
         }
     }
@@ -163,7 +164,8 @@ static int read_score(hy_input *input, FILE *in, const char *name, const hyoid_p
         return -1;
     }
     input->from_score = 1;
-    input->sets_clock = score_sets_clock(score);
+    input->sets_clock = score_sets(score, HY_SET_CLOCK);
+    input->sets_level = score_sets(score, HY_SET_LEVEL);
     hy_score_rewind(score);
     input->score = score;
     input->log = hy_host_play(score, part, options, diag);
@@ -178,6 +180,11 @@ int hy_input_read_mapped(hy_input *input, const char *path, const char *map, con
     const char *name = strcmp(path, "-") == 0 ? "standard input" : path;
     FILE *in = hy_input_open(path, name, diag);
     if (in == NULL) {
+        return -1;
+    }
+    const hy_kind kind = hy_kind_look(in, name);
+    if (kind >= HY_KIND_SOUND && hy_kind_refuse(name, kind, "a score, a write log or a capture", diag) != 0) {
+        fclose(in);
         return -1;
     }
     int is_score = has_extension(path, ".score");
@@ -205,6 +212,17 @@ int hy_input_read(hy_input *input, const char *path, const hyoid_part *part, con
 {
     hy_capture_note note;
     return hy_input_read_mapped(input, path, NULL, part, options, &note, diag);
+}
+
+void hy_input_tell_unused(const hy_input *input, const char *path, int clock_given, int level_given, FILE *out)
+{
+    const char *name = strcmp(path, "-") == 0 ? "standard input" : path;
+    if (clock_given && input->sets_clock == 1) {
+        fprintf(out, "note: %s sets its own clock at its start; --clock had no effect\n", name);
+    }
+    if (level_given && input->sets_level == 1) {
+        fprintf(out, "note: %s sets its own inflection at its start; --level had no effect\n", name);
+    }
 }
 
 void hy_input_free(hy_input *input)

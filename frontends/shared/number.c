@@ -177,10 +177,10 @@ int hy_hz_read(const char *s, size_t n, double *hz)
         return -1;
     }
     int shift = 0;
-    if (used < n && (s[used] == 'k' || s[used] == 'M')) {
-        shift = s[used++] == 'k' ? 3 : 6;
+    if (used < n && (s[used] == 'k' || s[used] == 'K' || s[used] == 'M')) { /* m could be a thousandth */
+        shift = s[used++] == 'M' ? 6 : 3;
     }
-    if (n - used == 2 && memcmp(s + used, "Hz", 2) == 0) {
+    if (n - used == 2 && (s[used] == 'H' || s[used] == 'h') && (s[used + 1] == 'z' || s[used + 1] == 'Z')) {
         used += 2;
     }
     *hz = hy_decimal_double(&number, shift);

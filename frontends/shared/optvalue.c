@@ -81,3 +81,10 @@ int hy_value_clock(const char *text, const char *option, double *hz, hy_diag *di
     }
     return 0;
 }
+
+void hy_clock_tell_slow(double hz, FILE *out)
+{
+    if (hz > 0.0 && hz < 1000.0) {
+        fprintf(out, "note: the clock is %.9g Hz at most: is a k missing, as in 720k?\n", hz);
+    }
+}

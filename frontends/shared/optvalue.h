@@ -3,6 +3,7 @@
 #define HY_OPTVALUE_H
 
 #include <stdint.h>
+#include <stdio.h>
 
 #include "diag.h"
 
@@ -16,5 +17,8 @@ int hy_value_time(const char *text, int64_t low, int64_t high, const char *right
                   hy_diag *diag);
 /* A clock such as 650k or 1.02MHz, 0 to 100 MHz. */
 int hy_value_clock(const char *text, const char *option, double *hz, hy_diag *diag);
+
+/* A line if the clock (Hz) runs, but so slowly that its unit was forgotten. */
+void hy_clock_tell_slow(double hz, FILE *out);
 
 #endif

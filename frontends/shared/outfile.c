@@ -5,57 +5,21 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <signal.h>
-#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
+
+#include "outfile_private.h"
 
 struct hy_outfile {
     char *path;   /* as the user gave it, for messages */
     char *target; /* what the temporary file will be renamed to, links followed; null: copied at commit */
     char *temp;   /* null once it is gone */
     FILE *stream;
-    int slot; /* in the table of names below */
+    int slot; /* in the table of names that a signal takes away */
     int finished;
 };
-
-/* Names of temporary files that exist now. The table is fixed and its strings are stored in place, so that a signal
- * handler can read it whatever was interrupted. */
-enum { SLOTS = 32, NAME_SIZE = 4096 };
-static char names[SLOTS][NAME_SIZE];
-static atomic_int
-    name_state[SLOTS]; /* 0 free, 1 being filled in, 2 a file to remove, 3 a folder to remove after them */
-
-static void remove_all_and_die(int signal_number)
-{
-    for (int i = 0; i < SLOTS; i++) {
-        if (atomic_load(&name_state[i]) == 2) {
-            unlink(names[i]);
-        }
-    }
-    for (int i = 0; i < SLOTS; i++) {
-        if (atomic_load(&name_state[i]) == 3) {
-            rmdir(names[i]);
-        }
-    }
-    signal(signal_number, SIG_DFL);
-    raise(signal_number); /* pending until the handler returns; then the shell sees the true cause of death */
-}
-
-void hy_outfile_clean_on_signal(void)
-{
-    static const int deadly[] = {SIGINT, SIGTERM, SIGHUP, SIGPIPE};
-    struct sigaction action = {.sa_handler = remove_all_and_die};
-    sigfillset(&action.sa_mask);
-    for (size_t i = 0; i < sizeof deadly / sizeof deadly[0]; i++) {
-        struct sigaction before;
-        if (sigaction(deadly[i], NULL, &before) == 0 && before.sa_handler != SIG_IGN) {
-            sigaction(deadly[i], &action, NULL);
-        }
-    }
-    signal(SIGXFSZ, SIG_IGN);
-}
 
 static const char *reason(int error)
 {
@@ -101,41 +65,10 @@ static char *folder_of(const char *path)
     return strndup(path, slash == path ? 1 : (size_t)(slash - path));
 }
 
-static int claim_slot(void)
-{
-    for (int i = 0; i < SLOTS; i++) {
-        int free_state = 0;
-        if (atomic_compare_exchange_strong(&name_state[i], &free_state, 1)) {
-            return i;
-        }
-    }
-    return -1;
-}
-
-int hy_outfile_guard(const char *path, int folder)
-{
-    const size_t size = strlen(path) + 1;
-    const int slot = size <= NAME_SIZE ? claim_slot() : -1;
-    if (slot >= 0) {
-        memcpy(names[slot], path, size);
-        atomic_store(&name_state[slot], folder ? 3 : 2);
-    }
-    return slot;
-}
-
-void hy_outfile_unguard(int guard)
-{
-    if (guard >= 0) {
-        atomic_store(&name_state[guard], 0);
-    }
-}
-
 static void release_slot(hy_outfile *out)
 {
-    if (out->slot >= 0) {
-        atomic_store(&name_state[out->slot], 0);
-        out->slot = -1;
-    }
+    hy_outfile_unguard(out->slot);
+    out->slot = -1;
 }
 
 /* Asking for the umask means setting it; the strict value in between can only make another thread's file too private. */
@@ -162,15 +95,15 @@ static int create(hy_outfile *out, const char *folder, hy_diag *diag)
 {
     static const char tail[] = "/.hyoid-XXXXXX";
     size_t size = strlen(folder) + sizeof tail;
-    out->slot = claim_slot();
+    out->slot = hy_guard_claim();
     if (out->slot < 0) {
-        return hy_fail(diag, "cannot write %s: more than %d output files at once", out->path, SLOTS);
+        return hy_fail(diag, "cannot write %s: more than %d output files at once", out->path, HY_GUARDS);
     }
     out->temp = malloc(size);
-    if (out->temp == NULL || size > NAME_SIZE) {
+    if (out->temp == NULL || size > HY_GUARD_SIZE) {
         free(out->temp);
         out->temp = NULL;
-        return hy_outfile_fail(out, size > NAME_SIZE ? ENAMETOOLONG : ENOMEM, diag);
+        return hy_outfile_fail(out, size > HY_GUARD_SIZE ? ENAMETOOLONG : ENOMEM, diag);
     }
     snprintf(out->temp, size, "%s%s", folder, tail);
 
@@ -181,8 +114,7 @@ static int create(hy_outfile *out, const char *folder, hy_diag *diag)
     int fd = mkstemp(out->temp);
     int error = errno;
     if (fd >= 0) {
-        memcpy(names[out->slot], out->temp, size);
-        atomic_store(&name_state[out->slot], 2);
+        hy_guard_name(out->slot, out->temp, size, 0);
     }
     sigprocmask(SIG_SETMASK, &before, NULL);
     if (fd < 0) {

@@ -7,8 +7,10 @@
 #include <sys/stat.h>
 
 #include "labels.h"
+#include "optvalue.h"
 #include "outfile.h"
 #include "outputs.h"
+#include "partfile_fields.h"
 #include "perform.h"
 #include "picture.h"
 #include "sound.h"
@@ -80,6 +82,12 @@ static void on_request(void *user, uint64_t cycle, int64_t ps, int level)
     if (o->picture != NULL) {
         hy_picture_request(o->picture, ps, level);
     }
+}
+
+static void on_prepare(void *user, hyoid_stream *stream)
+{
+    hy_fault fault = ((outputs *)user)->options->fault;
+    hy_fault_prepare(&fault, stream);
 }
 
 /* The stretch since the last clock event is known now that it ends. */
@@ -168,13 +176,23 @@ static int open_sound(outputs *o, const hyoid_part *part)
     return o->sound != NULL ? 0 : -1;
 }
 
+/* What a picture or a dump must say of the chip behind it; empty: nothing. */
+static void note_of(const outputs *o, const hyoid_part *part, char *text, size_t size)
+{
+    const hy_fault *fault = &o->options->fault;
+    snprintf(text, size, "%s%s%s%s", fault->given ? "A chip with the fault " : "",
+             fault->given ? hy_fault_say(fault).text : "", fault->given ? ". " : "", hy_part_note(part));
+}
+
 static int open_all(outputs *o, const hyoid_part *part)
 {
     const hy_render_options *options = o->options;
+    char note[300];
+    note_of(o, part, note, sizeof note);
     if (options->sound != NULL && open_sound(o, part) != 0) {
         return -1;
     }
-    if (options->pins != NULL && (o->vcd = hy_vcd_open(options->pins, 1, o->diag)) == NULL) {
+    if (options->pins != NULL && (o->vcd = hy_vcd_open(options->pins, 1, note, o->diag)) == NULL) {
         return -1;
     }
     if (options->labels != NULL && (o->labels = hy_labels_open(options->labels, o->diag)) == NULL) {
@@ -185,7 +203,7 @@ static int open_all(outputs *o, const hyoid_part *part)
         const char *name = options->sound != NULL ? options->sound : options->picture;
         const char *slash = strrchr(name, '/');
         snprintf(title, sizeof title, "%s", slash != NULL ? slash + 1 : name);
-        o->picture = hy_picture_open(options->picture, options->rate, o->end_ps, title, o->diag);
+        o->picture = hy_picture_open(options->picture, options->rate, o->end_ps, title, note, o->diag);
         if (o->picture == NULL) {
             return -1;
         }
@@ -314,6 +332,7 @@ int hy_render(const hy_input *input, const hyoid_part *part, const hy_render_opt
         .rate = host_rate ? options->rate : 0,
         .end_ps = o.end_ps,
         .no_images = options->no_images,
+        .prepare = options->fault.given ? on_prepare : NULL,
         .observer = {&o, host_rate ? on_frames : NULL, levels ? on_level : NULL, on_latch, on_request},
         .input = on_input,
     };
@@ -345,11 +364,17 @@ void hy_render_print(const hy_render_summary *s, const hy_render_options *option
     if (options->sound != NULL && s->peak > 0.0f) {
         fprintf(stderr, ", peak %.1f dBFS", 20.0 * log10((double)s->peak));
     }
+    if (options->fault.given) {
+        fprintf(stderr, ", fault: %s", hy_fault_say(&options->fault).text);
+    }
     fprintf(stderr, ", part: %s\n", part != NULL ? part : "built-in (an estimate)");
     if (s->phonemes == 0) {
         fprintf(stderr, "note: nothing was spoken: %s\n",
-                s->most_hz > 0.0 ? "the input has no phoneme and no rising strobe" : "the clock never ran");
+                options->fault.given ? "so the fault has it"
+                : s->most_hz > 0.0   ? "the input has no phoneme and no rising strobe"
+                                     : "the clock never ran");
     }
+    hy_clock_tell_slow(s->most_hz, stderr);
     if (s->clipped > 0) {
         fprintf(stderr, "note: %" PRIu64 " of %" PRIu64 " samples exceeded full scale%s\n", s->clipped, s->frames,
                 options->bits == 32 ? " (kept, floating point)" : " and were clipped");

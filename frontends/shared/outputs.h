@@ -5,6 +5,7 @@
 #include <hyoid/hyoid.h>
 
 #include "diag.h"
+#include "fault.h"
 #include "input.h"
 
 typedef struct hy_render_options {
@@ -13,6 +14,7 @@ typedef struct hy_render_options {
     uint32_t rate;
     int bits, dither, chip_rate, no_images;
     int64_t tail_ps;
+    hy_fault fault; /* of the chip that performs */
 } hy_render_options;
 
 typedef struct hy_render_summary {

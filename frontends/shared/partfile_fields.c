@@ -143,3 +143,8 @@ unsigned hy_constant_entries(const hy_constant *constant, const hyoid_part *part
     }
     return constant->kind == HY_KIND_STEP ? part->pulse_length : constant->count;
 }
+
+const char *hy_part_note(const hyoid_part *part)
+{
+    return hyoid_part_hash(part) == hyoid_part_hash(hyoid_part_default()) ? hy_default_part_note : "";
+}

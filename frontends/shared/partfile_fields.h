@@ -72,5 +72,7 @@ void hy_part_write_c(const hyoid_part *part, FILE *out);
 
 /* What every surface says of the default part. */
 extern const char hy_default_part_note[];
+/* That sentence if the part is the default one, else "". */
+const char *hy_part_note(const hyoid_part *part);
 
 #endif

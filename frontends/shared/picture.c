@@ -6,7 +6,8 @@
 
 #include "picture_private.h"
 
-hy_picture *hy_picture_open(const char *path, uint32_t rate, int64_t duration_ps, const char *title, hy_diag *diag)
+hy_picture *hy_picture_open(const char *path, uint32_t rate, int64_t duration_ps, const char *title, const char *note,
+                            hy_diag *diag)
 {
     hy_picture *picture = calloc(1, sizeof *picture);
     if (picture == NULL) {
@@ -23,12 +24,13 @@ hy_picture *hy_picture_open(const char *path, uint32_t rate, int64_t duration_ps
     if (picture->file != NULL) {
         double total = picture->empty ? 0 : (double)duration_ps * rate / (double)HYOID_PS_PER_S;
         picture->title = hy_text_clean(title);
+        picture->note = hy_text_clean(note);
         picture->spectrum = hy_spectrum_new(rate, total);
-        if (picture->title == NULL || picture->spectrum == NULL) {
+        if (picture->title == NULL || picture->note == NULL || picture->spectrum == NULL) {
             hy_fail(diag, "cannot write %s: out of memory", path);
         }
     }
-    if (picture->spectrum == NULL || picture->title == NULL) {
+    if (picture->spectrum == NULL || picture->title == NULL || picture->note == NULL) {
         hy_picture_abandon(picture);
         return NULL;
     }
@@ -184,6 +186,7 @@ void hy_picture_abandon(hy_picture *picture)
             free(picture->column[i].mark);
         }
         free(picture->title);
+        free(picture->note);
         free(picture);
     }
 }

@@ -10,8 +10,10 @@
 
 typedef struct hy_picture hy_picture;
 
-/* duration_ps: the whole rendering's length, known beforehand. title: one line at the top. */
-hy_picture *hy_picture_open(const char *path, uint32_t rate, int64_t duration_ps, const char *title, hy_diag *diag);
+/* duration_ps: the whole rendering's length, known beforehand. title: one line at the top; note: one at the bottom,
+ * or empty. */
+hy_picture *hy_picture_open(const char *path, uint32_t rate, int64_t duration_ps, const char *title, const char *note,
+                            hy_diag *diag);
 void hy_picture_frames(hy_picture *picture, const float *frames, size_t count);
 void hy_picture_latch(hy_picture *picture, int64_t ps, unsigned code);
 void hy_picture_request(hy_picture *picture, int64_t ps, int level);

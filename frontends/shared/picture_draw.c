@@ -54,6 +54,7 @@ cairo_t *hy_picture_draw(const hy_picture *picture)
     hy_draw_clock(cr, picture, clock_hz);
     hy_draw_marks(cr, picture, marks, clock_hz.y + clock_hz.height);
     hy_draw_phonemes(cr, picture, phonemes, spectrum.y + spectrum.height);
+    hy_text_within(cr, HY_PLOT_X, HY_PAGE_HEIGHT - 10, HY_SMALL, 0, HY_FLAG, picture->note, HY_COLUMNS);
     if (picture->empty) {
         hy_text(cr, HY_PLOT_X + HY_COLUMNS / 2.0, spectrum.y + spectrum.height / 2, 0.5, 16, 0, HY_SOFT,
                 "Nothing sounded: the length is 0");

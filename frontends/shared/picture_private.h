@@ -43,7 +43,7 @@ void hy_spectrum_free(hy_spectrum *spectrum);
 
 struct hy_picture {
     hy_outfile *file;
-    char *title;
+    char *title, *note;
     uint32_t rate;
     int64_t duration; /* ps; at least 1 */
     int empty;        /* the true duration is 0 */

@@ -204,7 +204,7 @@ void hy_vcd_level(hy_vcd *vcd, int64_t ps, double fraction, double value)
     }
 }
 
-hy_vcd *hy_vcd_open(const char *path, int audio, hy_diag *diag)
+hy_vcd *hy_vcd_open(const char *path, int audio, const char *note, hy_diag *diag)
 {
     hy_vcd *vcd = calloc(1, sizeof *vcd);
     if (vcd == NULL) {
@@ -221,7 +221,7 @@ hy_vcd *hy_vcd_open(const char *path, int audio, hy_diag *diag)
     vcd->request = (edges){HY_VCD_REQUEST, 1, 0}; /* the chip powers up wanting a phoneme */
     vcd->rise_ps = NONE;
     vcd->glide_next = NONE;
-    hy_vcd_queue_start(&vcd->queue, hy_outfile_stream(vcd->file), audio);
+    hy_vcd_queue_start(&vcd->queue, hy_outfile_stream(vcd->file), audio, note);
     return vcd;
 }
 

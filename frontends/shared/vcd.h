@@ -18,8 +18,9 @@
 
 typedef struct hy_vcd hy_vcd;
 
-/* Opens a temporary file beside the destination; `audio`: also record each level of the audio pin. */
-hy_vcd *hy_vcd_open(const char *path, int audio, hy_diag *diag);
+/* Opens a temporary file beside the destination; `audio`: also record each level of the audio pin; note: a comment at the top, or
+ * null or empty. */
+hy_vcd *hy_vcd_open(const char *path, int audio, const char *note, hy_diag *diag);
 
 /* Things in the order of their times (equal times: inputs first). `log` gives mark names. */
 void hy_vcd_input(hy_vcd *vcd, const hy_event *event, const hy_log *log);

@@ -11,12 +11,15 @@ static const char code_of[] = "ABCDEFIJSR";
 static const char *const name_of[] = {"p0", "p1", "p2", "p3", "p4", "p5", "i0", "i1", "strobe", "request"};
 enum { VECTOR = 'P', CLOCK = 'H', LEVEL = 'L' };
 
-void hy_vcd_queue_start(hy_vcd_queue *queue, FILE *out, int audio)
+void hy_vcd_queue_start(hy_vcd_queue *queue, FILE *out, int audio, const char *note)
 {
     *queue = (hy_vcd_queue){.out = out, .audio = audio, .stamp = -1, .bits = HY_VCD_REQUEST};
     /* No $date: the same run must give the same bytes. */
-    fprintf(out, "$version hyoid %d.%d.%d $end\n$timescale 1 ns $end\n$scope module board $end\n",
-            HYOID_VERSION_MAJOR, HYOID_VERSION_MINOR, HYOID_VERSION_PATCH);
+    fprintf(out, "$version hyoid %d.%d.%d $end\n", HYOID_VERSION_MAJOR, HYOID_VERSION_MINOR, HYOID_VERSION_PATCH);
+    if (note != NULL && note[0] != '\0') {
+        fprintf(out, "$comment %s $end\n", note);
+    }
+    fprintf(out, "$timescale 1 ns $end\n$scope module board $end\n");
     fprintf(out, "$var wire 6 %c p [5:0] $end\n", VECTOR);
     for (int i = 0; i < HY_VCD_BITS; i++) {
         fprintf(out, "$var wire 1 %c %s $end\n", code_of[i], name_of[i]);

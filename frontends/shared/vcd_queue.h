@@ -48,7 +48,7 @@ typedef struct hy_vcd_queue {
 } hy_vcd_queue;
 
 /* Writes the header. The queue starts with the pins as after power-up: all low, request high. */
-void hy_vcd_queue_start(hy_vcd_queue *queue, FILE *out, int audio);
+void hy_vcd_queue_start(hy_vcd_queue *queue, FILE *out, int audio, const char *note);
 
 /* Changes at a nanosecond that has not been flushed. */
 void hy_vcd_queue_bits(hy_vcd_queue *queue, int64_t ns, unsigned mask, unsigned bits);

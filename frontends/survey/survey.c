@@ -23,7 +23,7 @@ static const hy_option options[] = {
     [SOUND] = {"sound", 0, "FILE.wav", "what a good chip says to it (48000 samples a second; .wav, .flac or .ogg)"},
     [CALIBRATION] = {"calibration", 0, NULL,
                      "the sequence for `hyoid calibrate`: every phoneme behind a burst, about 60 s"},
-    [SHORT] = {"short", 0, NULL, "about 20 s instead of 80 s (--calibration: 35 s instead of 60 s)"},
+    [SHORT] = {"short", 0, NULL, "about 23 s instead of 80 s (--calibration: 35 s instead of 60 s)"},
     [CLOCK] = {"clock", 0, "HZ", "the board's clock, 50k to 5M (default: the part's nominal clock)"},
     [FIXED_CLOCK] = {"fixed-clock", 0, NULL, "no clock steps: the board can't change its clock"},
     [PART] = {"part", 0, "DIR",
@@ -103,7 +103,10 @@ static int take(void *user, int option, const char *value, hy_diag *diag)
 
 static int check_places(request *r, hy_diag *diag)
 {
-    if (hy_places_check(r->place, SOUND + 1, NULL, 0, diag) != 0) {
+    const hy_place_form forms[] = {{"output", r->place[OUTPUT], "a score", HY_FORM_SCORE},
+                                   {"log", r->place[LOG], "a write log", HY_FORM_TABLE},
+                                   {"c", r->place[C_ARRAY], "C", HY_FORM_C}};
+    if (hy_places_check(r->place, SOUND + 1, &r->part, 1, diag) != 0 || hy_places_forms(forms, 3, diag) != 0) {
         return -1;
     }
     int any = 0;

@@ -13,7 +13,7 @@ int hy_survey_main(int argc, char **argv);
 
 typedef struct hy_survey_options {
     int calibration;   /* the one for `hyoid calibrate`, about 60 s, or 35 s if brief */
-    int brief;         /* about 20 s instead of about 80 s */
+    int brief;         /* about 23 s instead of about 80 s */
     int fixed_clock;   /* leave the clock steps out: the board can't take them */
     double clock_hz;   /* the board's clock, 50 kHz to 5 MHz */
     double nominal_hz; /* where the chart's milliseconds hold */

@@ -16,11 +16,6 @@ typedef struct outputs {
     hy_outfile *picture, *csv, *json, *print;
 } outputs;
 
-static int is_default(const hy_sweep_table *table)
-{
-    return hyoid_part_hash(table->subject->part) == hyoid_part_hash(hyoid_part_default());
-}
-
 static const char *input_name(const hy_sweep_request *r)
 {
     const char *slash = strrchr(r->input, '/');
@@ -39,7 +34,7 @@ static int open_strips(outputs *o, const hy_sweep_request *r, const hy_sweep_tab
     }
     char title[300];
     snprintf(title, sizeof title, "%.200s at %zu clock%s", input_name(r), table->count, table->count == 1 ? "" : "s");
-    o->strips = hy_strips_new(table->count, longest, title, is_default(table) ? hy_default_part_note : "", diag);
+    o->strips = hy_strips_new(table->count, longest, title, hy_part_note(table->subject->part), diag);
     return o->strips != NULL ? 0 : -1;
 }
 

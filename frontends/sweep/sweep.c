@@ -185,8 +185,12 @@ static int check(const hy_sweep_request *r, hy_diag *diag)
         return hy_fail(diag, "--item and --date go with --report");
     }
     const char *const outputs[] = {r->output, r->csv, r->json, r->picture, r->report};
-    const char *const inputs[] = {r->dac, r->input};
-    return hy_places_check(outputs, sizeof outputs / sizeof outputs[0], inputs, 2, diag);
+    const char *const inputs[] = {r->dac, r->input, r->map, r->part};
+    const hy_place_form forms[] = {{"csv", r->csv, "a table", HY_FORM_TABLE},
+                                   {"json", r->json, "JSON", HY_FORM_JSON},
+                                   {"picture", r->picture, "a picture", HY_FORM_PICTURE},
+                                   {"report", r->report, "a page", HY_FORM_PAGE}};
+    return hy_places_check(outputs, 5, inputs, 4, diag) != 0 ? -1 : hy_places_forms(forms, 4, diag);
 }
 
 /* A symbol (the longest variant of the part that has a voice), or a code. -1: neither. */
@@ -269,8 +273,9 @@ static int sweep(const hy_sweep_request *r, hy_diag *diag)
     if (r->part != NULL && file == NULL) {
         return -1;
     }
-    hy_sweep_subject subject = {
-        .path = r->input, .part = file != NULL ? hy_partfile_part(file) : hyoid_part_default(), .level = r->level};
+    hy_sweep_subject subject = {.path = r->input,
+                                .part = file != NULL ? hy_partfile_part(file) : hyoid_part_default(),
+                                .level = r->level < 0 ? HY_LEVEL_DEFAULT : r->level};
     hy_sweep_clocks clocks = {NULL, 0};
     hy_rc rc = {0};
     int status = choose_phoneme(r, &subject, diag);
@@ -280,9 +285,12 @@ static int sweep(const hy_sweep_request *r, hy_diag *diag)
     hy_input input = {.log = NULL};
     subject.input = &input;
     if (status == 0) {
-        const hy_host_options host = {.clock_hz = subject.part->nominal_hz, .level = r->level};
+        const hy_host_options host = {.clock_hz = subject.part->nominal_hz, .level = subject.level};
         hy_capture_note note;
         status = hy_input_read_mapped(&input, r->input, r->map, subject.part, &host, &note, diag);
+        if (status == 0) {
+            hy_input_tell_unused(&input, r->input, 0, r->level >= 0, stderr);
+        }
         status = status == 0 ? hy_sweep_look(&subject, diag) : status;
     }
     if (status == 0) {
@@ -313,7 +321,7 @@ int hy_sweep_main(int argc, char **argv)
 {
     hy_sweep_request r = {.draws = 10000,
                           .seed = 1,
-                          .level = 1,
+                          .level = -1,
                           .bits = 16,
                           .gap_ms = 300,
                           .tail_ps = INT64_C(50000000000),

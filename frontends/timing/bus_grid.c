@@ -41,3 +41,13 @@ double hy_grid_period(const hy_bus_grid *grid)
     }
     return 0.0;
 }
+
+double hy_grid_rate_for(double hz)
+{
+    for (unsigned i = 0; i < RATES; i++) {
+        if (rates[i] >= hz * (1.0 - 1e-9)) {
+            return rates[i];
+        }
+    }
+    return hz;
+}

@@ -97,6 +97,28 @@ static void drop_capture(hy_timing_work *w)
 
 /* ---- notes ---- */
 
+/* What an open row lacks is mostly the instrument's speed: uncertainty shrinks as its samples do. */
+static void say_rate(hy_timing_work *w)
+{
+    hy_timing *t = w->timing;
+    double share = 1.0; /* of the period that there is */
+    unsigned open = 0;
+    for (int i = 0; i < HY_ROWS; i++) {
+        const hy_row *row = &t->rows[i];
+        const double enough = (row->max - row->min) / 4.0; /* NaN: open on a side */
+        if (row->judged && row->verdict == HY_INCONCLUSIVE && !row->counts && row->uncertainty > enough) {
+            share = fmin(share, enough / row->uncertainty);
+            open++;
+        }
+    }
+    const int by_sampling = t->sample_ps > 0.0 && w->base.by != HY_CLOCK_FOLLOWED && w->base.by != HY_CLOCK_UNKNOWN;
+    if (open > 0 && by_sampling) {
+        hy_timing_say(t, "note: %s: %u row%s can't be told at %.6g MHz; samples at %.6g MHz or more would do\n",
+                      w->name, open, open == 1 ? "" : "s", 1e6 / t->sample_ps,
+                      hy_grid_rate_for(1e12 / (t->sample_ps * share)) * 1e-6);
+    }
+}
+
 static void say_all(hy_timing_work *w)
 {
     hy_timing *t = w->timing;
@@ -129,6 +151,7 @@ static void say_all(hy_timing_work *w)
             "note: %s: the clock can't be told from so few or so uneven phonemes; capture its pin or give --clock\n",
             w->name);
     }
+    say_rate(w);
     if (t->strobes == 0) {
         hy_timing_say(t, "note: %s: strobe never rises\n", w->name);
     }

@@ -1,9 +1,11 @@
 /* The result as text. */
 #include <inttypes.h>
 #include <math.h>
+#include <stddef.h>
 #include <stdio.h>
 #include <string.h>
 
+#include "score.h"
 #include "timing.h"
 
 #include <stdarg.h>
@@ -129,8 +131,18 @@ static double resolution_of(const hy_row *row)
     return row->uncertainty > 0.002 ? row->uncertainty : 0.002;
 }
 
+/* "duration:0x2c iy": a limits file has the key alone. */
+static const char *row_name(const hy_row *row, const hy_timing *t, char *text, size_t size)
+{
+    const ptrdiff_t code = row - &t->rows[HY_ROW_DURATION];
+    const int is_code = code >= 0 && code < HYOID_PHONEMES;
+    snprintf(text, size, "%s%s%s", row->key, is_code ? " " : "", is_code ? hy_symbols[code].symbol : "");
+    return text;
+}
+
 static void print_row(const hy_row *row, const hy_timing *t)
 {
+    char name[40];
     char low[40];
     char mean[40];
     char high[40];
@@ -140,15 +152,15 @@ static void print_row(const hy_row *row, const hy_timing *t)
     double r = resolution_of(row);
     char uncertain[40];
     hy_report_row figures = hy_row_report(row);
-    printf("%-13s %7" PRIu64 " %10s %10s %10s %8s %9s %9s  %-6s %9s  %s\n", row->key, row->n,
-           row->counts ? "" : figure(row->low, r, low, sizeof low), figure(row->mean, r, mean, sizeof mean),
+    printf("%-17s %7" PRIu64 " %10s %10s %10s %8s %9s %9s  %-6s %9s  %s\n", row_name(row, t, name, sizeof name),
+           row->n, row->counts ? "" : figure(row->low, r, low, sizeof low), figure(row->mean, r, mean, sizeof mean),
            row->counts ? "" : figure(row->high, r, high, sizeof high),
            row->counts ? "" : figure(row->uncertainty, row->uncertainty / 2.0, uncertain, sizeof uncertain),
            figure(row->min, 1.0, min, sizeof min), figure(row->max, 1.0, max, sizeof max), row->unit,
            row->judged ? figure(hy_report_margin(&figures), r, margin, sizeof margin) : "",
            row->judged ? hy_verdict_text(row->verdict) : "");
     if (row->judged && row->verdict != HY_PASS) {
-        printf("              %s", row->name);
+        printf("                  %s", row->name);
         if (!row->counts) {
             printf(": %" PRIu64 " of %" PRIu64 " beyond the limit%s", row->beyond, row->n,
                    row->maybe > 0 ? ", " : "");
@@ -173,7 +185,7 @@ int hy_timing_print(const hy_timing *t, const char *name, const char *part, int 
         printf("%s: %.3f s, %" PRIu64 " strobes; clock %s; times %s; part: %s\n\n", name,
                (double)t->duration_ps * 1e-12, t->strobes, hy_timing_clock(t).text, hy_timing_resolution(t).text,
                part != NULL ? part : "built-in (an estimate)");
-        printf("%-13s %7s %10s %10s %10s %8s %9s %9s  %-6s %9s  %s\n", "row", "n", "least", "mean", "most", "+-",
+        printf("%-17s %7s %10s %10s %10s %8s %9s %9s  %-6s %9s  %s\n", "row", "n", "least", "mean", "most", "+-",
                "min", "max", "unit", "margin", "verdict");
         for (int i = 0; i < HY_ROWS; i++) {
             if (t->rows[i].n > 0) {

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "input.h"
+#include "kind.h"
 #include "number.h"
 #include "options.h"
 #include "optvalue.h"
@@ -152,8 +153,11 @@ static int check(const request *r, hy_diag *diag)
         return hy_fail(diag, "--json and --report need a CAPTURE");
     }
     const char *const outputs[] = {r->json, r->report, r->write_limits};
-    const char *const inputs[] = {r->timing.limits, r->capture};
-    return hy_places_check(outputs, 3, inputs, 2, diag);
+    const char *const inputs[] = {r->timing.limits, r->capture, r->timing.map, r->part};
+    const hy_place_form forms[] = {{"json", r->json, "JSON", HY_FORM_JSON},
+                                   {"report", r->report, "a page", HY_FORM_PAGE},
+                                   {"write-limits", r->write_limits, "a table", HY_FORM_TABLE}};
+    return hy_places_check(outputs, 3, inputs, 4, diag) != 0 ? -1 : hy_places_forms(forms, 3, diag);
 }
 
 /* ---- running ---- */
@@ -236,7 +240,10 @@ static int measure(request *r, const hy_partfile *part, int *status, hy_diag *di
     r->paper.part = hy_partfile_part(part);
     r->paper.part_name = r->part;
     FILE *in = hy_input_open(r->capture, r->paper.capture, diag);
-    hy_timing *t = in != NULL ? malloc(sizeof *t) : NULL;
+    const hy_kind kind = in != NULL ? hy_kind_look(in, r->paper.capture) : HY_KIND_UNKNOWN;
+    const int is_other =
+        kind != HY_KIND_CAPTURE && hy_kind_refuse(r->paper.capture, kind, "a capture (.vcd, .sr or .csv)", diag) != 0;
+    hy_timing *t = in != NULL && !is_other ? malloc(sizeof *t) : NULL;
     int result = -1;
     if (t != NULL) {
         hy_progress progress;

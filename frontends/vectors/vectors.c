@@ -52,7 +52,8 @@ typedef struct request {
     int fraction; /* < 0: not given */
     hy_mask_setup mask;
     double clock_hz; /* < 0: the part's */
-    int level, part_only, quiet;
+    int level;       /* < 0: not given */
+    int part_only, quiet;
     int64_t tail_ps;
 } request;
 
@@ -217,12 +218,15 @@ static int vectors(const request *r, hy_diag *diag)
         result = write_folder(&v, r->output, diag);
     } else {
         const hy_host_options host = {.clock_hz = r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz,
-                                      .level = r->level};
+                                      .level = r->level < 0 ? HY_LEVEL_DEFAULT : r->level};
         hy_input input;
         hy_capture_note note;
         result = hy_input_read_mapped(&input, r->input, r->map, part, &host, &note, diag);
         if (result == 0) {
-            fputs(r->quiet ? "" : note.text, stderr);
+            if (!r->quiet) {
+                fputs(note.text, stderr);
+                hy_input_tell_unused(&input, r->input, r->clock_hz >= 0.0, r->level >= 0, stderr);
+            }
             result = with_track(r, &input, v, diag);
         }
         hy_input_free(&input);
@@ -233,7 +237,7 @@ static int vectors(const request *r, hy_diag *diag)
 
 int hy_vectors_main(int argc, char **argv)
 {
-    request r = {.bits = 24, .fraction = -1, .clock_hz = -1.0, .level = 1, .tail_ps = INT64_C(5000000000)};
+    request r = {.bits = 24, .fraction = -1, .clock_hz = -1.0, .level = -1, .tail_ps = INT64_C(5000000000)};
     hy_diag diag = {""};
     int status = 0;
     if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {

@@ -213,10 +213,10 @@ static int worth_moving(const hyoid_part *part, unsigned code, unsigned quantity
 
 static unsigned long tries; /* moves of the present search, kept or not */
 
-static const char *from = NULL, *to = NULL, *list = NULL;
-static const char *const by = "by the search of reference/tuning (tuning words, bounded by the published checks)";
+static const char *from, *to, *list; /* the folders read and written, and the words */
+static const char by_words[] = "by the search of reference/tuning (tuning words, bounded by the published checks)";
 
-static void said(const char *what, const char *which, int delta)
+static void tell(const char *what, const char *which, int delta)
 {
     size_t wrong, word_count;
     const double cost = hearing_cost(&wrong, &word_count);
@@ -246,8 +246,8 @@ static int try_constant(hyoid_part *part, size_t which, int sign)
     }
     *part = trial;
     recognise_pulse(part);
-    said("constant", constant_names[which], sign);
-    part_write(part, from, to, by);
+    tell("constant", constant_names[which], sign);
+    part_write(part, from, to, by_words);
     return 1;
 }
 
@@ -265,8 +265,8 @@ static int try_number(hyoid_part *part, unsigned code, unsigned quantity, int de
     *part = trial;
     char which[64];
     snprintf(which, sizeof which, "%s %s", hy_symbols[code].symbol, hy_quantities[quantity].name);
-    said("phoneme", which, delta);
-    part_write(part, from, to, by);
+    tell("phoneme", which, delta);
+    part_write(part, from, to, by_words);
     return 1;
 }
 
@@ -274,7 +274,7 @@ static void search_words(hyoid_part *part, unsigned long most, int constants, in
 {
     hearing_open(list, part);
     recognise_pulse(part);
-    said("start", "", 0);
+    tell("start", "", 0);
     enum { NUMBERS = HYOID_PHONEMES * MOVABLE, MOVES = 2 * (NUMBERS + CONSTANTS) };
     static size_t order[MOVES];
     size_t moves = 0;
@@ -301,7 +301,7 @@ static void search_words(hyoid_part *part, unsigned long most, int constants, in
                 }
             }
         }
-        said("round", found ? "goes on" : "nothing better", 0);
+        tell("round", found ? "goes on" : "nothing better", 0);
     }
     hearing_close();
 }
@@ -329,47 +329,111 @@ static void merge_parts(hyoid_part *part, const char *const folders[2])
     }
 }
 
-int main(int argc, char **argv)
+/* --- the command line --- */
+
+typedef enum mode { FORMANTS_MODE, SOUNDS_MODE, WORDS_MODE, MERGE_MODE, CHECK_MODE, NO_MODE } mode;
+
+typedef struct request {
+    mode mode;
+    const char *with[2]; /* merge */
+    int inside;          /* formants */
+    unsigned long most;  /* words: tries */
+    int constants, phonemes;
+} request;
+
+static int usage(void)
 {
-    unsigned long most = (unsigned long)-1;
-    int constants = 0, phonemes = 0, inside = 0, withs = 0;
-    const char *with[2] = {NULL, NULL};
+    fprintf(stderr,
+            "usage: search formants|sounds|words|merge|check --from FOLDER --to FOLDER (see the top of search.c)\n");
+    return 2;
+}
+
+/* Options with a value. 0: it is none of them. */
+static int take_value(request *r, const char *option, const char *value)
+{
+    if (strcmp(option, "--from") == 0) {
+        from = value;
+    } else if (strcmp(option, "--to") == 0) {
+        to = value;
+    } else if (strcmp(option, "--words") == 0) {
+        list = value;
+    } else if (strcmp(option, "--with") == 0 && r->with[1] == NULL) {
+        r->with[r->with[0] != NULL] = value;
+    } else if (strcmp(option, "--only") == 0) {
+        only = value;
+    } else if (strcmp(option, "--seed") == 0) {
+        random_state = strtoull(value, NULL, 0);
+    } else if (strcmp(option, "--tries") == 0) {
+        r->most = strtoul(value, NULL, 0);
+    } else {
+        return 0;
+    }
+    return 1;
+}
+
+static int take_options(request *r, int argc, char **argv)
+{
+    static const char *const names[] = {"formants", "sounds", "words", "merge", "check"};
+    for (int m = 0; argc > 1 && m < NO_MODE; m++) {
+        r->mode = strcmp(argv[1], names[m]) == 0 ? (mode)m : r->mode;
+    }
     for (int i = 2; i < argc; i++) {
-        const char *value = i + 1 < argc ? argv[i + 1] : "";
         if (strcmp(argv[i], "--constants") == 0) {
-            constants = 1;
+            r->constants = 1;
         } else if (strcmp(argv[i], "--phonemes") == 0) {
-            phonemes = 1;
-        } else if (strcmp(argv[i], "--from") == 0) {
-            from = value, i++;
-        } else if (strcmp(argv[i], "--to") == 0) {
-            to = value, i++;
-        } else if (strcmp(argv[i], "--words") == 0) {
-            list = value, i++;
+            r->phonemes = 1;
         } else if (strcmp(argv[i], "--inside") == 0) {
-            inside = 1;
-        } else if (strcmp(argv[i], "--with") == 0 && withs < 2) {
-            with[withs++] = value, i++;
-        } else if (strcmp(argv[i], "--only") == 0) {
-            only = value, i++;
-        } else if (strcmp(argv[i], "--seed") == 0) {
-            random_state = strtoull(value, NULL, 0), i++;
-        } else if (strcmp(argv[i], "--tries") == 0) {
-            most = strtoul(value, NULL, 0), i++;
+            r->inside = 1;
+        } else if (i + 1 < argc && take_value(r, argv[i], argv[i + 1])) {
+            i++;
         } else {
-            fprintf(stderr, "%s: no such option (see the top of search.c)\n", argv[i]);
-            return 2;
+            fprintf(stderr, "%s: no such option, or no value behind it (see the top of search.c)\n", argv[i]);
+            return -1;
         }
     }
-    const char *what = argc > 1 ? argv[1] : "";
-    const int check = strcmp(what, "check") == 0, sounds = strcmp(what, "sounds") == 0,
-              merge = strcmp(what, "merge") == 0, words_too = strcmp(what, "words") == 0;
-    if ((!check && !words_too && !sounds && !merge && strcmp(what, "formants") != 0) || from == NULL ||
-        (!check && to == NULL) || (words_too && list == NULL) || (merge && withs != 2)) {
-        fprintf(
-            stderr,
-            "usage: search formants|sounds|words|merge|check --from FOLDER --to FOLDER (see the top of search.c)\n");
+    return 0;
+}
+
+static int run(const request *r, hyoid_part *part)
+{
+    static const char *const said_to_be_by[] = {
+        [FORMANTS_MODE] = "by the search of reference/tuning (formants by Burg's method on the rendered vowel)",
+        [SOUNDS_MODE] =
+            "by the search of reference/tuning (levels and spectra of Jongman et al. 2000 and Stevens 1998)",
+        [WORDS_MODE] = by_words,
+        [MERGE_MODE] = by_words};
+    switch (r->mode) {
+    case CHECK_MODE: {
+        const double breach = checks_breach(part, CHECK_ALL, 0.0, stdout);
+        printf("breach %.3f\n", breach);
+        return breach > 0.0;
+    }
+    case WORDS_MODE:
+        search_words(part, r->most, r->constants, r->phonemes);
+        break;
+    case MERGE_MODE:
+        merge_parts(part, r->with);
+        break;
+    case SOUNDS_MODE:
+        search_sounds(part);
+        break;
+    default:
+        (r->inside ? bring_inside : search_formants)(part);
+        break;
+    }
+    part_write(part, from, to, said_to_be_by[r->mode]);
+    return 0;
+}
+
+int main(int argc, char **argv)
+{
+    request r = {.mode = NO_MODE, .most = (unsigned long)-1};
+    if (take_options(&r, argc, argv) != 0) {
         return 2;
+    }
+    if (r.mode == NO_MODE || from == NULL || (r.mode != CHECK_MODE && to == NULL) ||
+        (r.mode == WORDS_MODE && list == NULL) || (r.mode == MERGE_MODE && r.with[1] == NULL)) {
+        return usage();
     }
     hy_diag diag = {""};
     hy_partfile *file = hy_partfile_read(from, &diag);
@@ -378,26 +442,6 @@ int main(int argc, char **argv)
         return 2;
     }
     hyoid_part part = *hy_partfile_part(file);
-    if (check) {
-        const double breach = checks_breach(&part, CHECK_ALL, 0.0, stdout);
-        printf("breach %.3f\n", breach);
-        return breach > 0.0;
-    }
-    if (words_too) {
-        search_words(&part, most, constants, phonemes);
-        part_write(&part, from, to, by);
-    } else if (merge) {
-        merge_parts(&part, with);
-        part_write(&part, from, to, by);
-    } else if (sounds) {
-        search_sounds(&part);
-        part_write(&part, from, to,
-                   "by the search of reference/tuning (levels and spectra of Jongman et al. 2000 and Stevens 1998)");
-    } else {
-        (inside ? bring_inside : search_formants)(&part);
-        part_write(&part, from, to,
-                   "by the search of reference/tuning (formants by Burg's method on the rendered vowel)");
-    }
     hy_partfile_free(file);
-    return 0;
+    return run(&r, &part);
 }

@@ -141,6 +141,7 @@ def bad_options():
         ([], "a verb is missing"),
         (["rendre"], "did you mean render"),
         (["sing"], "unknown verb"),
+        (["help", "rendre"], "did you mean render"),
         (["--rate", "8000"], "unknown verb"),
         (["render"], "needs an INPUT"),
         (["render", "a.score"], "needs an output"),
@@ -185,13 +186,30 @@ def bad_options():
     ]
     for option, values in (("rate", ("7999", "192001", "44100.5", "-1", "x", "1e5", "8000Hz", "8 000", "")),
                            ("bits", ("8", "12", "64", "x", "16.0", "-16", "")),
-                           ("clock", ("-1", "100000001", "101M", "x", "720kk", "720 k", "nan", "inf", "720m", "1,5M")),
+                           ("clock", ("-1", "100000001", "101M", "x", "720kk", "720 k", "nan", "inf", "720m", "720mHz", "1,5M", "720kH")),
                            ("level", ("-1", "4", "1.5", "x", "00x")),
                            ("tail", ("-1", "60001", "x", "50ms", "nan"))):
         cases += [(ok + ["--" + option, value], "--" + option) for value in values]
     for arguments, message in cases:
         with Folder() as f:
             f.put("a.score", "hh aa\n").put("b.score", "hh aa\n").put("a.vcd", "$end\n").refused(arguments, message)
+
+
+def units_and_help():
+    check.start("help VERB; frequencies in letters of either case; a clock without its k")
+    with Folder() as f:
+        f.put("a.score", "hh aa\n").put("slow.score", "clock 720 hh\n")
+        for verb in ("render", "part", "spell", "sweep", "firmware"):
+            check.same(run("help", verb, cwd=f.path).stdout, run(verb, "--help", cwd=f.path).stdout, f"hyoid help {verb}")
+        logs = set()
+        for clock in ("650000", "650k", "650K", "650kHz", "650khz", "650KHZ", "0.65M", "0.65Mhz", "650000hz"):
+            said = f.accepted("render", "a.score", "--log", "x.csv", "--clock", clock).stderr.decode()
+            check.that("is a k missing" not in said, f"--clock {clock}: {said!r}")
+            logs.add(read(f.path, "x.csv"))
+        check.same(len(logs), 1, "all of them are one clock")
+        for arguments in (["a.score", "--clock", "650"], ["slow.score"]):
+            said = f.accepted("render", *arguments, "--log", "x.csv").stderr.decode()
+            check.that("is a k missing" in said, f"{arguments}: {said!r}")
 
 
 def bad_places():
@@ -242,13 +260,119 @@ def bad_places():
         check.that(listing(f.path) == before, "files are left although standard output was full")
         f.refused(["render", "a.score", "-o", "x.wav", "--log", "/dev/full", "--labels", "y"],
                   b"cannot write /dev/full: the disk is full")
-        f.refused(["render", "a.score", "-o", "x.wav", "--pins", "/dev/full", "--picture", "old.wav"],
+        f.refused(["render", "a.score", "-o", "x.wav", "--pins", "/dev/full", "--picture", "old.png"],
                   b"cannot write /dev/full: the disk is full")
         check.that(os.path.islink(os.path.join(f.path, "link.wav")), "the link is a link")
         f.accepted("render", "a.score", "-o", "link.wav", "--quiet")
         check.that(os.path.islink(os.path.join(f.path, "link.wav")) and read(f.path, "old.wav")[:4] == b"RIFF",
                    "what a link points to is replaced, not the link")
         f.accepted("render", "a.score", "-o", "x.wav", "--pins", "/dev/null", "--quiet")
+
+
+def forms_and_inputs():
+    check.start("no verb writes over its input, or one form under the name of another")
+    with Folder() as f:
+        f.put("a.score", "hh aa\n").put("a.map", "p0=D0\n").put("dac.csv", "code,hz\n0,500000\n")
+        f.accepted("render", "a.score", "-o", "a.wav", "--pins", "a.vcd", "--quiet")
+        f.accepted("part", "export", "mine")
+        f.accepted("compare", "--write-limits", "limits.csv")
+        compare = ["compare", "a.wav", "--input", "a.score"]
+        sweep = ["sweep", "a.score", "--clock", "1M..2M"]
+        for arguments in (
+                [*compare, "--json", "./a.wav"], [*compare, "--report", "mine/../a.score"], [*compare, "--picture", f.path + "/a.wav"],
+                [*compare, "--limits", "limits.csv", "--write-limits", "./limits.csv"],
+                [*compare, "--part", "mine", "--write-limits", "mine/phonemes.csv"],
+                ["timing", "a.vcd", "--json", "./a.vcd"], ["timing", "a.vcd", "--map", "a.map", "--report", "./a.map"],
+                ["timing", "--part", "mine", "--write-limits", "./mine/constants.csv"],
+                ["render", "a.vcd", "--map", "a.map", "--log", "./a.map"],
+                ["render", "a.score", "--part", "mine", "--log", "mine/phonemes.csv"],
+                [*sweep, "--csv", "./a.score"], ["sweep", "a.score", "--dac", "dac.csv", "--csv", "./dac.csv"],
+                ["chart", "--csv", "--part", "mine", "-o", "mine/phonemes.csv"],
+                ["part", "show", "--part", "mine", "-o", "mine/constants.csv"],
+                ["part", "export", "--c", "--part", "mine", "-o", "mine/constants.csv"],
+                ["part", "diff", "default", "mine", "-o", "mine/constants.csv"]):
+            f.refused(arguments, "is an input and would be overwritten")
+        f.refused(["survey", "--part", "mine", "--log", "mine/phonemes.csv"], "is an input")
+        for arguments, ending in (
+                (["survey", "-o", "x.wav"], ".score"), (["survey", "--c", "x.score"], ".h"), (["survey", "--log", "x.json"], ".csv"),
+                (["render", "a.score", "--pins", "x.wav"], ".vcd"),
+                (["render", "a.score", "--labels", "x.csv"], ".TextGrid"), (["render", "a.score", "--picture", "x.FLAC"], ".png"),
+                (["render", "a.score", "--log", "x.score"], ".csv"), (["chart", "-o", "x.png"], ".txt"),
+                (["chart", "--json", "-o", "x.csv"], ".json"), (["chart", "--picture", "x.html"], ".png"),
+                (["part", "show", "-o", "x.wav"], ".txt"), (["part", "export", "--c", "-o", "x.csv"], ".h"),
+                ([*compare, "--json", "x.html"], ".json"), ([*compare, "--report", "x.json"], ".html"),
+                (["timing", "a.vcd", "--report", "x.vcd"], ".html"), ([*sweep, "--picture", "x.wav"], ".png"),
+                ([*sweep, "--csv", "x.wav"], ".csv")):
+            f.refused(arguments, f"a name that ends in {ending} would be right")
+        f.accepted("render", "a.score", "--pins", "X.VCD", "--labels", "x.textgrid", "--log", "no_ending", "--quiet")
+
+
+def other_files():
+    check.start("a file of another kind is called by its name")
+    with Folder() as f:
+        f.put("a.score", "hh aa\n").put("page", "<!DOCTYPE html>\n")
+        f.accepted("render", "a.score", "-o", "a.wav", *ALL_OUTPUTS[2:], "--quiet")
+        f.accepted("render", "a.score", "-o", "a.flac", "--quiet")
+        f.accepted("render", "a.score", "-o", "a.ogg", "--quiet")
+        recordings = "compare, diagnose and calibrate take recordings"
+        input_right, capture_right, recording_right = ("a score, a write log or a capture would be right",
+                                                       "a capture (.vcd, .sr or .csv) would be right",
+                                                       "a recording (WAV or FLAC) would be right")
+        timing, compare = ["timing"], ["compare", "--input", "a.score"]
+        for arguments, name, kind, right, advice in (
+                (["render", "-o", "y.wav"], "a.wav", "a sound file", input_right, recordings),
+                (["render", "-o", "y.wav"], "a.flac", "a sound file", input_right, recordings),
+                (["sweep", "--clock", "1M..2M"], "a.ogg", "a sound file", input_right, recordings),
+                (["vectors", "-o", "new"], "x.png", "a picture", input_right, "no verb"),
+                (["compare", "a.wav", "--input"], "a.wav", "a sound file", input_right, recordings),
+                (["compare", "a.wav", "--input"], HYOID, "a program (ELF)", input_right, "hyoid firmware"),
+                (["render", "-o", "y.wav"], "x.TextGrid", "a TextGrid", input_right, "no verb"),
+                (timing, "x.csv", "a write log", capture_right, "--pins"), (timing, "a.score", "a score", capture_right, "--input"),
+                (timing, "a.wav", "a sound file", capture_right, recordings), (timing, "page", "an HTML page", capture_right, "no verb"),
+                (compare, "a.score", "a score", recording_right, "--input"), (compare, "x.csv", "a write log", recording_right, "render"),
+                (compare, "x.vcd", "a capture", recording_right, "hyoid timing")):
+            f.refused([*arguments, name], f"{name}: this seems to be {kind}; {right} (")
+            f.refused([*arguments, name], advice)
+
+
+def faulty_boards():
+    check.start("a board with a fault, and what says that there is one")
+    with Folder() as f:
+        f.put("a.score", "hh/71 s ow/185 s\n")
+        said = f.accepted("render", "a.score", "-o", "good.wav", "--pins", "good.vcd", "--log", "good.csv").stderr.decode()
+        check.that("fault" not in said and "built-in (an estimate)" in said, f"a good chip: {said!r}")
+        check.that(b"$comment The default part is an ESTIMATE" in read(f.path, "good.vcd"), "the dump says that the part is an estimate")
+        said = f.accepted("render", "a.score", "-o", "bad.wav", "--pins", "bad.vcd", "--fault", "no-noise:0.9").stderr.decode()
+        check.that("fault: no-noise at 0.9" in said, f"the fault is told: {said!r}")
+        check.that(b"$comment A chip with the fault no-noise at 0.9. The default" in read(f.path, "bad.vcd"), "the dump tells the fault")
+        check.that(read(f.path, "bad.wav") != read(f.path, "good.wav"), "the fault is heard")
+        said = f.accepted("render", "good.csv", "--log", "x.csv", "--fault", "strobe-dead").stderr.decode()
+        check.that("0 phonemes" in said, f"a log is played to a faulty chip: {said!r}")
+        said = f.accepted("render", "a.score", "--log", "slow.csv", "--fault", "timer-slow").stderr.decode()
+        check.that(read_log(os.path.join(f.path, "slow.csv"))[-1][0] > 1.9 * read_log(os.path.join(f.path, "good.csv"))[-1][0],
+                   "the board waits for the faulty chip's request")
+        f.accepted("render", "a.score", "--log", "never.csv", "--fault", "request-low")
+        for fault, message in (("nonoise", "did you mean no-noise"), ("hum:0", "hum:0.5"), ("hum:1.1", "hum:0.5"), ("hum:", "hum:0.5"),
+                               ("i0-low:0.5", "has no degrees"), ("", "one of these")):
+            f.refused(["render", "a.score", "-o", "x.wav", "--fault", fault], message)
+        names = run("render", "a.score", "--log", "x", "--fault", "?", cwd=f.path).stderr.decode().rpartition("right: ")[2].split()
+        with open(os.path.join(SOURCE, "docs/man/hyoid.1")) as page:
+            words = page.read().split()
+        check.that(len(names) >= 41 and not [name for name in names if name not in words], "hyoid(1) lists every fault")
+
+
+def options_without_effect():
+    check.start("an option that the input overrules is told")
+    with Folder() as f:
+        f.put("sets.score", "clock 700k level 2 hh aa\n").put("open.score", "hh aa\n").put("late.score", "hh aa clock 700k level 2\n")
+        clock, level = "sets its own clock at its start; --clock had no effect", "sets its own inflection at its start; --level had no effect"
+        for verb, more, both in (("render", ["--log", "x.csv"], True), ("vectors", ["-o"], True),
+                                 ("sweep", ["--clock", "1M..2M", "--steps", "2"], False)):
+            for name in ("sets", "open", "late"):
+                arguments = [verb, name + ".score", *more, *([name] if verb == "vectors" else [])]
+                given = (["--clock", "1M"] if both else []) + ["--level", "1"]
+                said = f.accepted(*arguments, *given).stderr.decode()
+                check.same((clock in said, level in said), (both and name == "sets", name == "sets"), f"{verb} of {name}.score: {said!r}")
 
 
 def other_user():
@@ -691,8 +815,8 @@ def main():
         signal.alarm(550)
         hour()
         return check.finish()
-    for step in (bad_inputs, bad_options, bad_places, other_user, full_disk, pipes, signals, round_trip, examples, formats,
-                 chip_rate, clipping, memory):
+    for step in (bad_inputs, bad_options, units_and_help, bad_places, forms_and_inputs, other_files, faulty_boards, options_without_effect, other_user, full_disk, pipes, signals, round_trip, examples,
+                 formats, chip_rate, clipping, memory):
         start = time.monotonic()
         signal.alarm(300)
         step()

@@ -26,7 +26,7 @@ TestSuite(picture, .init = scratch_begin, .fini = scratch_end);
 
 static hy_picture *good(const char *path, uint32_t rate, int64_t ps)
 {
-    hy_picture *picture = hy_picture_open(path, rate, ps, "A test of \u00fc and \xff", &diag);
+    hy_picture *picture = hy_picture_open(path, rate, ps, "A test of \u00fc and \xff", "A note", &diag);
     cr_assert_not_null(picture, "%s", diag.text);
     return picture;
 }
@@ -79,6 +79,25 @@ static int top_of_spectrum(cairo_surface_t *image)
     }
     cr_assert_fail("no frame");
     return 0;
+}
+
+Test(picture, the_note_stands_at_the_bottom)
+{
+    static const char *const notes[] = {"", "The default part is an ESTIMATE"};
+    for (int i = 0; i < 2; i++) {
+        hy_picture *picture = hy_picture_open(scratch("a.png"), 48000, S, "A title", notes[i], &diag);
+        cr_assert_not_null(picture, "%s", diag.text);
+        done(picture);
+        cairo_surface_t *image = load(scratch("a.png"));
+        int dark = 0;
+        for (int y = HY_PAGE_HEIGHT - 22; y < HY_PAGE_HEIGHT; y++) {
+            for (int x = HY_PLOT_X + 20; x < HY_PLOT_X + 180; x++) {
+                dark += light(image, x, y) < 500;
+            }
+        }
+        cr_expect(i == 0 ? dark == 0 : dark > 100, "%d dark dots under \"%s\"", dark, notes[i]);
+        cairo_surface_destroy(image);
+    }
 }
 
 Test(picture, a_tone_stands_at_its_frequency)
@@ -208,7 +227,7 @@ Test(picture, memory_is_bounded)
 
 Test(picture, a_full_disk_is_told_and_nothing_is_left)
 {
-    hy_picture *full = hy_picture_open("/dev/full", 48000, S, "x", &diag);
+    hy_picture *full = hy_picture_open("/dev/full", 48000, S, "x", "", &diag);
     cr_assert_eq(hy_picture_finish(full, &diag), 0);
     cr_assert_eq(hy_picture_commit(full, &diag), -1);
     cr_assert_str_eq(diag.text, "cannot write /dev/full: the disk is full");
@@ -216,6 +235,6 @@ Test(picture, a_full_disk_is_told_and_nothing_is_left)
     hy_picture_abandon(NULL);
     cr_assert_eq(scratch_count(), 0);
     diag.text[0] = '\0';
-    cr_assert_null(hy_picture_open(scratch("none/a.png"), 48000, S, "x", &diag));
+    cr_assert_null(hy_picture_open(scratch("none/a.png"), 48000, S, "x", "", &diag));
     cr_assert_not_null(strstr(diag.text, "does not exist"));
 }

@@ -19,7 +19,7 @@ static void begin(void)
     scratch_begin();
     marks = hy_log_new(&diag);
     cr_assert_not_null(marks, "%s", diag.text);
-    vcd = hy_vcd_open(scratch("a.vcd"), 1, &diag);
+    vcd = hy_vcd_open(scratch("a.vcd"), 1, NULL, &diag);
     cr_assert_not_null(vcd, "%s", diag.text);
 }
 
@@ -221,14 +221,14 @@ Test(vcd, marks_are_comments_unless_they_would_end_one)
 Test(vcd, audio_may_be_left_out)
 {
     hy_vcd_abandon(vcd);
-    vcd = hy_vcd_open(scratch("a.vcd"), 0, &diag);
+    vcd = hy_vcd_open(scratch("a.vcd"), 0, NULL, &diag);
     hy_vcd_level(vcd, 1000, 0, 1);
     expect(2000, START "r0 H\n$end\n#2\n");
 }
 
 Test(vcd, a_full_disk_is_told_and_nothing_is_left)
 {
-    hy_vcd *full = hy_vcd_open("/dev/full", 1, &diag);
+    hy_vcd *full = hy_vcd_open("/dev/full", 1, NULL, &diag);
     cr_assert_eq(hy_vcd_finish(full, 1000, &diag), 0);
     cr_assert_eq(hy_vcd_commit(full, &diag), -1);
     cr_assert_str_eq(diag.text, "cannot write /dev/full: the disk is full");

@@ -1,6 +1,7 @@
 #include "recording.h"
 
 #include <errno.h>
+#include <inttypes.h>
 #include <math.h>
 #include <sndfile.h>
 #include <stdio.h>
@@ -9,9 +10,12 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "kind.h"
+
 #define SILENT 1e-5        /* -100 dBFS: below the last bit of 16 */
 #define SAME_CHANNELS 1e-4 /* power of their difference against theirs */
 enum { CHANNELS_MAX = 64, BLOCK = 4096 };
+#define PIPE_MAX INT64_C(2000000000) /* bytes; 20 minutes of two channels at 192 kHz with 32 bits are 1.84e9 */
 
 void hy_recording_free(hy_recording *recording)
 {
@@ -187,9 +191,17 @@ static FILE *open_file(const char *path, const char *name, hy_diag *diag)
     FILE *copy = tmpfile(); /* pipes can't be sought */
     char block[BLOCK];
     size_t n;
-    while (copy != NULL && (n = fread(block, 1, sizeof block, in)) > 0 && fwrite(block, 1, n, copy) == n) {
+    int64_t size = 0;
+    while (copy != NULL && size <= PIPE_MAX && (n = fread(block, 1, sizeof block, in)) > 0 &&
+           fwrite(block, 1, n, copy) == n) {
+        size += (int64_t)n;
     }
-    if (copy == NULL || ferror(in) || ferror(copy) || fflush(copy) != 0) {
+    if (copy != NULL && size > PIPE_MAX) {
+        hy_fail(diag, "%s: more than %" PRId64 " bytes of sound; a shorter recording, or a file, would be right",
+                name, PIPE_MAX);
+        fclose(copy);
+        copy = NULL;
+    } else if (copy == NULL || ferror(in) || ferror(copy) || fflush(copy) != 0) {
         hy_fail(diag, "cannot read %s: %s", name, strerror(errno));
         if (copy != NULL) {
             fclose(copy);
@@ -275,13 +287,16 @@ hy_recording *hy_recording_read(const char *path, int channel, hy_diag *diag)
         fclose(in);
         return NULL;
     }
+    const hy_kind kind = hy_kind_look(in, name); /* libsndfile closes what it refuses */
     fflush(in);
     lseek(fileno(in), 0, SEEK_SET);
     SF_INFO info = {0};
     SNDFILE *file = sf_open_fd(fileno(in), SFM_READ, &info, SF_FALSE);
-    if (file == NULL) {
+    if (file == NULL && hy_kind_refuse(name, kind, "a recording (WAV or FLAC)", diag) == 0) {
         hy_fail(diag, "%s: no sound file that can be read (%s); a WAV or FLAC would be right", name,
                 sf_strerror(NULL));
+    }
+    if (file == NULL) {
         fclose(in);
         return NULL;
     }

@@ -6,8 +6,10 @@
  *
  * Comma, semicolon or tab between the fields; comment lines begin with # or ; and may carry the sample rate and the channels'
  * names; a byte order mark; LF or CR LF; fields may be quoted. The first column is a time if its heading begins with "time",
- * with the unit in it (s, ms, us, ns; s if there is none). Under a stated sample rate and a heading without a unit it counts
- * samples, the first row's number being one sample: so writes sigrok-cli. Values are 0, 1, x and z. */
+ * with the unit in it (s, ms, us, ns; s if there is none), or is a unit spelled out ("microseconds"). Values are 0, 1, x and z.
+ *
+ * sigrok-cli writes both, under any mark of comments, with headings or none. Its times are whole multiples of a sample period that
+ * was cut off to the unit, so where the rate is known they count samples, the first row's number being one. */
 #ifndef HY_TABLE_H
 #define HY_TABLE_H
 

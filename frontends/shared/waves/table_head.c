@@ -9,6 +9,25 @@ static const char *const units[] = {"s", "ms", "us", "ns", "\xc2\xb5s", "\xce\xb
 static const int exponents[] = {0, -3, -6, -9, -6, -6, 0, 0};
 enum { UNITS = sizeof units / sizeof units[0] };
 
+static const char *const spelled[] = {"seconds",     "milliseconds", "microseconds", "nanoseconds",
+                                      "picoseconds", "femtoseconds", "attoseconds"};
+static const char samples[] = "samples";
+
+int hy_table_spelled(const char *text, size_t length, int *exponent)
+{
+    for (int i = 0; i < (int)(sizeof spelled / sizeof spelled[0]); i++) {
+        if (hy_word_is(text, length, spelled[i])) {
+            *exponent = -3 * i;
+            return 1;
+        }
+    }
+    if (hy_word_is(text, length, samples)) {
+        *exponent = 0;
+        return 1;
+    }
+    return 0;
+}
+
 /* Behind KEY (in small letters here), spaces and a colon; null: the text says something else. */
 static const char *value_of(const char *text, size_t length, const char *key, size_t *left)
 {
@@ -65,9 +84,13 @@ static int is_digit(char c)
     return c >= '0' && c <= '9';
 }
 
-/* A time's heading: "Time", "time_s", "Time [ms]", "Time (us)", "Timestamp". The unit's exponent; 1: it names none. */
+/* A time's heading: "Time", "time_s", "Time [ms]", "Time (us)", "Timestamp", "nanoseconds". The unit's exponent; 1: it names
+ * none. */
 static int is_time(const hy_table_field *f, int *exponent)
 {
+    if (hy_table_spelled(f->text, f->length, exponent)) {
+        return 1;
+    }
     if (f->length < 4 || !hy_word_is(f->text, 4, "time")) {
         return 0;
     }
@@ -99,17 +122,30 @@ static char separator_of(const char *line, size_t length)
     return ',';
 }
 
-/* Names in the order of a comment's list; the heading may repeat one word for all. */
+static unsigned names_listed(const hy_table *t)
+{
+    unsigned count = t->names != NULL && t->names[0] != '\0';
+    for (const char *at = t->names; count > 0 && *at != '\0'; at++) {
+        count += *at == ',';
+    }
+    return count;
+}
+
+/* Names in the order of a comment's list; the heading may repeat one word for all. Behind them a trigger's column may stand. */
 static int name_by_comment(hy_table *t, const char *at, unsigned first)
 {
+    const unsigned listed = names_listed(t), channels = t->columns - first;
+    const int trigger = channels == listed + 1 && t->trigger;
+    if (channels > listed + (unsigned)trigger) {
+        return hy_fail_at(t->diag, t->name, t->number, 1,
+                          "%u columns, but the comment above names %u channels; as many of both would be right",
+                          channels, listed);
+    }
     for (unsigned column = first; column < t->columns; column++) {
         size_t length = strcspn(at, ",");
-        if (length == 0) {
-            return hy_fail_at(t->diag, t->name, t->number, 1,
-                              "%u columns, but the comment above names %u channels; as many of both would be right",
-                              t->columns - first, column - first);
-        }
-        if (hy_channels_add(&t->channels, at, length, column, t->name, t->diag) != 0) {
+        int named = column - first < listed;
+        if (hy_channels_add(&t->channels, named ? at : "Trigger", named ? length : strlen("Trigger"), column, t->name,
+                            t->diag) != 0) {
             return -1;
         }
         at += length;
@@ -135,15 +171,61 @@ static int name_by_heading(hy_table *t, unsigned first, int titled)
     return 0;
 }
 
-static int settle_time(hy_table *t, int timed, int exponent)
+/* How a row without headings is to be taken: sigrok-cli's, whose comment lists the channels, may have a time ahead of them and a
+ * trigger behind. */
+static int is_untitled_time(hy_table *t)
 {
-    if (!timed && t->rate <= 0.0) {
+    const unsigned listed = names_listed(t);
+    t->trigger = listed > 0 && t->columns == listed + 2;
+    return listed > 0 && (t->columns == listed + 1 || t->trigger);
+}
+
+static int settle_time(hy_table *t, const hy_table_field *first, int timed, int exponent)
+{
+    int power;
+    t->spelled = timed && hy_table_spelled(first->text, first->length, &power);
+    const int numbered = timed && hy_word_is(first->text, first->length, samples);
+    if ((!timed || numbered) && t->rate <= 0.0) {
         return hy_fail_at(t->diag, t->name, t->number, 1,
                           "no column of times and no sample rate; --map rate=1M (or what it was) says it");
     }
-    t->time = !timed ? HY_TABLE_SAMPLES : exponent > 0 && t->stated ? HY_TABLE_COUNTED : HY_TABLE_STAMPED;
+    t->time = !timed                      ? HY_TABLE_SAMPLES
+              : numbered                  ? HY_TABLE_NUMBERED
+              : exponent > 0 && t->stated ? HY_TABLE_COUNTED
+                                          : HY_TABLE_STAMPED;
     t->exponent = exponent > 0 ? 0 : exponent;
     return 0;
+}
+
+/* What the first line that is no comment looks like. */
+typedef struct heading {
+    hy_table_field first, last;
+    int titled, timed, exponent;
+    int same; /* one word for all channels, such as sigrok-cli's "logic" */
+} heading;
+
+static heading look(hy_table *t)
+{
+    heading h = {.exponent = 1};
+    hy_table_field field, channel = {0};
+    unsigned others = 0;
+    size_t at = 0;
+    for (; hy_table_field_next(t, &at, &field); t->columns++) {
+        if (t->columns == 0) {
+            h.first = field;
+            h.timed = is_time(&field, &h.exponent);
+        }
+        if (t->columns == (unsigned)h.timed) {
+            channel = field;
+        } else if (t->columns > (unsigned)h.timed) {
+            others += field.length != channel.length || memcmp(field.text, channel.text, field.length) != 0;
+        }
+        h.titled = h.titled || !is_level(&field);
+        h.last = field;
+    }
+    t->trigger = hy_word_is(h.last.text, h.last.length, "trigger");
+    h.same = others == (unsigned)t->trigger;
+    return h;
 }
 
 /* Looks at the first line that is no comment: a heading, or a row already. */
@@ -153,35 +235,25 @@ int hy_table_head(hy_table *t)
         return hy_fail(t->diag, "%s: there is no row in it", t->name);
     }
     t->separator = separator_of(t->line, t->length);
-    size_t at = 0;
-    hy_table_field field;
-    int exponent = 1;
-    int timed = 0;
-    int titled = 0;
-    int same = 1; /* all headings but a time's */
-    hy_table_field last = {0};
-    for (; hy_table_field_next(t, &at, &field); t->columns++) {
-        if (t->columns == 0) {
-            timed = is_time(&field, &exponent);
-        }
-        int title = !is_level(&field);
-        titled = titled || title;
-        same = same && title &&
-               (t->columns <= (unsigned)timed || (last.text != NULL && field.length == last.length &&
-                                                  memcmp(field.text, last.text, last.length) == 0));
-        last = field;
+    heading h = look(t);
+    const int levels_named = !h.titled || (is_digit(t->line[0]) && !h.timed);
+    if (levels_named && is_untitled_time(t)) { /* 125,0,1 under `; Channels (2/2): strobe, request` */
+        h.timed = 1;
+        h.titled = 0;
+        t->stated = 1;
+    } else if (h.titled && !h.timed && is_digit(t->line[0])) {
+        return hy_table_wrong(t, &h.last,
+                              "a heading above the rows of a time and levels, such as Time [s],strobe,...");
     }
-    if (titled && !timed && is_digit(t->line[0])) {
-        return hy_table_wrong(t, &last, "a heading above the rows of a time and levels, such as Time [s],strobe,...");
-    }
-    t->waiting = !titled;
-    if (settle_time(t, timed, exponent) != 0) {
+    t->waiting = !h.titled;
+    if (settle_time(t, &h.first, h.timed, h.exponent) != 0) {
         return -1;
     }
-    if (t->columns == (unsigned)timed) {
+    if (t->columns == (unsigned)h.timed) {
         return hy_fail_at(t->diag, t->name, t->number, 1,
                           "no channel beside the time; one column each would be right");
     }
-    int by_comment = t->names != NULL && (!titled || (same && t->columns > (unsigned)timed + 1));
-    return by_comment ? name_by_comment(t, t->names, (unsigned)timed) : name_by_heading(t, (unsigned)timed, titled);
+    const unsigned first = (unsigned)h.timed, channels = t->columns - first - (unsigned)t->trigger;
+    const int named = h.titled && !(h.same && channels > 1); /* one word for all names none */
+    return t->names != NULL && !named ? name_by_comment(t, t->names, first) : name_by_heading(t, first, named);
 }

@@ -68,24 +68,40 @@ static int with_exponent(const char *s, size_t n, int exponent, int64_t *ps)
     return 1;
 }
 
-/* A number of samples; the first row's stands for one sample. */
-static int counted(hy_table *t, const hy_table_field *field, int64_t *ps)
+/* A whole number. -1: none, or beyond any table. */
+static int64_t whole(const hy_table_field *field)
 {
     int64_t count = 0;
     for (size_t i = 0; i < field->length; i++) {
         unsigned digit = (unsigned)(unsigned char)field->text[i] - '0';
         if (digit > 9 || count > INT64_MAX / 100) {
-            return hy_table_wrong(t, field, "a count of samples, as the sample rate and a time without a unit mean");
+            return -1;
         }
         count = count * 10 + digit;
     }
-    if (t->rows == 0) {
-        t->first_count = count > 0 ? count : 1;
+    return field->length > 0 ? count : -1;
+}
+
+/* Samples since the first row. A program that was told the sample rate too late, or never, writes 0 in every row. */
+static int counted(hy_table *t, const hy_table_field *field, int64_t *ps)
+{
+    int64_t count = whole(field);
+    if (count < 0) {
+        return hy_table_wrong(t, field, "a count of samples, as the sample rate and a time without a unit mean");
     }
-    if (field->length == 0 || (t->rows > 0 && count % t->first_count != 0)) {
+    if (t->rows == 0) {
+        t->first_count = count;
+        t->nothing = count == 0;
+    }
+    if (t->nothing && count > 0 && t->rows > 1) {
+        return hy_table_wrong(t, field, "0, as in the rows before");
+    }
+    t->nothing = t->nothing && count == 0;
+    int64_t unit = t->time == HY_TABLE_COUNTED && t->first_count > 0 ? t->first_count : 1;
+    if (count % unit != 0) {
         return hy_table_wrong(t, field, "a whole multiple of the first row's time, which is one sample");
     }
-    int64_t samples = count / t->first_count;
+    int64_t samples = t->nothing ? (int64_t)t->rows : (count - t->first_count) / unit;
     double time = (double)samples * (1e12 / t->rate);
     if (!(time <= SECONDS_MAX * 1e12)) {
         return hy_table_wrong(t, field, "a time of at most 4000000 seconds (46 days)");
@@ -94,13 +110,27 @@ static int counted(hy_table *t, const hy_table_field *field, int64_t *ps)
     return 0;
 }
 
+/* Whether the first row's time is that of one sample, cut off to whole units: so writes sigrok-cli (41 ns, then 82, at 24 MHz),
+ * and multiples of the true period are meant. */
+static int is_cut_off(const hy_table *t, const hy_table_field *field)
+{
+    double period = t->rate > 0.0 ? 1.0 / t->rate : 0.0;
+    for (int i = t->exponent; i < 0; i++) {
+        period *= 10.0;
+    }
+    return t->spelled && t->rows == 0 && period >= 1.0 && (double)whole(field) == floor(period + 1e-6);
+}
+
 int hy_table_row_time(hy_table *t, const hy_table_field *field, int64_t *ps)
 {
-    if (t->time == HY_TABLE_COUNTED) {
+    if (t->time == HY_TABLE_STAMPED && is_cut_off(t, field)) {
+        t->time = HY_TABLE_COUNTED;
+    }
+    if (t->time != HY_TABLE_STAMPED) {
         return counted(t, field, ps);
     }
     int64_t last = 1; /* with an exponent: as fine as can be */
-    if (plain(field->text, field->length, power_of_ten(12 + t->exponent), ps, &last) ||
+    if ((t->exponent >= -12 && plain(field->text, field->length, power_of_ten(12 + t->exponent), ps, &last)) ||
         with_exponent(field->text, field->length, t->exponent, ps)) {
         t->step = t->step == 0 || last < t->step ? last : t->step;
         return 0;

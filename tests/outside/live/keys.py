@@ -12,6 +12,7 @@ import pty
 import random
 import re
 import select
+import signal
 import statistics
 import struct
 import subprocess
@@ -32,9 +33,11 @@ RATE = 48000
 class Player:
     """`hyoid live` on a pseudo-terminal of 80x24."""
 
-    def __init__(self, server, *arguments):
+    def __init__(self, server, *arguments, ignoring=()):
         self.pid, self.fd = pty.fork()
         if self.pid == 0:
+            for number in ignoring:
+                signal.signal(number, signal.SIG_IGN)
             os.chdir(server.folder)
             environment = dict(server.environment, TERM="xterm", LC_ALL="C.UTF-8")
             os.execve(HYOID, [HYOID, "live", *arguments], environment)
@@ -182,6 +185,25 @@ def press_at_random(server, seconds, seed, latency_ms):
     return 0
 
 
+def terminal_closed(server):
+    """The other end goes, and nobody sends a signal: it ends by itself and does not spin."""
+    player = Player(server, SOURCE + "/docs/scores/storm.score", ignoring=(signal.SIGHUP,))
+    player.drain(1.0)
+    os.close(player.fd)
+    before = time.monotonic()
+    while time.monotonic() < before + 10:
+        pid, status = os.waitpid(player.pid, os.WNOHANG)
+        if pid != 0:
+            code = os.waitstatus_to_exitcode(status)
+            print("%s  its terminal closed: it ended with %s" % ("ok  " if code == 0 else "FAIL", code))
+            return code != 0
+        time.sleep(0.05)
+    os.kill(player.pid, 9)
+    os.waitpid(player.pid, 0)
+    print("FAIL  its terminal closed: no end within 10 s")
+    return 1
+
+
 parser = argparse.ArgumentParser()
 parser.add_argument("--seconds", type=float, default=20.0)
 parser.add_argument("--seed", type=int, default=0)
@@ -190,5 +212,6 @@ options = parser.parse_args()
 with Server() as own, tempfile.TemporaryDirectory() as folder:
     os.chdir(folder)
     result = latency(own)
+    result |= terminal_closed(own)
     result |= press_at_random(own, options.seconds, options.seed or int(time.time()) % 1000000, options.latency)
 sys.exit(result)

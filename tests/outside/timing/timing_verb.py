@@ -240,6 +240,23 @@ def limits():
     check(len(edges) > 0, "edges")
 
 
+def coarse():
+    """Where a row can't be told, the rate that is named would do; rows go by symbol, too."""
+    edges, end = board()
+    for rate in (0.5e6, 1e6, 4e6):
+        runs, count = c.sampled(edges, end, rate, c.PINS)
+        c.write_session("coarse.sr", runs, count, rate, c.PINS)
+        result = run("timing", "coarse.sr")
+        found = re.search(r"can't be told at ([0-9.]+) MHz; samples at ([0-9.]+) MHz or more would do", result.stderr)
+        check(found is not None and float(found[1]) * 1e6 == rate and "INCONCLUSIVE" in result.stdout, f"too coarse: {result.stderr}")
+        if found:
+            runs, count = c.sampled(edges, end, float(found[2]) * 1e6, c.PINS)
+            c.write_session("fine.sr", runs, count, float(found[2]) * 1e6, c.PINS)
+            result = run("timing", "fine.sr")
+            check(result.returncode == 0 and "PASS" in result.stdout and "would do" not in result.stderr, f"{found[2]} MHz do")
+    check(re.search(r"^duration:0x1b hh +[0-9]", result.stdout, re.M) is not None, "a phoneme's row has its symbol")
+
+
 # ---- bad captures ----
 
 def rewritten(name, source, **changes):
@@ -324,7 +341,7 @@ def bad_options():
             (["board.vcd", "--report", "./board.vcd"], "would be overwritten"),
             (["board.vcd", "--limits", "none.csv"], "none.csv"),
             (["board.vcd", "--map", ""], "needs a value"),
-            (["board.score"], "expected")):
+            (["board.score"], "seems to be a score")):
         refused(["timing", *arguments], message)
     help_text = run("timing", "--help")
     check(help_text.returncode == 0 and "licensed technician" in help_text.stdout, "--help with the cautions")
@@ -382,9 +399,9 @@ def page():
 
 # ---- other programs ----
 
-def change_list(path):
+def change_list(path, mapped=None):
     log = path + ".log"
-    check(run("render", path, "--log", log, "-q").returncode == 0, f"render {path}")
+    check(run("render", path, "--log", log, "-q", *(["--map", mapped] if mapped else [])).returncode == 0, f"render {path}")
     with open(log, encoding="utf-8") as file:
         return [line for line in file if ",end," not in line]
 
@@ -399,6 +416,17 @@ def tools():
                        ("back.sr", "srzip")):
         subprocess.run(["sigrok-cli", "-i", "s.sr", "-O", form, "-o", name], check=True, capture_output=True)
         check(change_list(name) == ours, f"through sigrok-cli as {form}")
+    runs, count = c.sampled(edges, end, 3e6, c.PINS)  # sigrok-cli's times count 333 ns
+    c.write_session("three.sr", runs, count, 3e6, c.PINS)
+    ours = change_list("three.sr")
+    by_place = "rate=3M," + ",".join(f"{key}=D{i}" for i, key in enumerate(c.PINS))
+    for form, mapped in (("time=true", None), ("label=channel", None), ("label=off", None), ("label=off:time=true", None),
+                         ("time=true:dedup=true", None), ("trigger=true:time=true", None),
+                         ("label=off:trigger=true:time=true", None), ("comment=#:time=true", None), ("comment=//", None),
+                         ("value=;:time=true", None), ("header=false:label=channel", "rate=3M"),
+                         ("header=false:time=true", by_place)):
+        subprocess.run(["sigrok-cli", "-i", "three.sr", "-O", "csv:" + form, "-o", "o.csv"], check=True, capture_output=True)
+        check(change_list("o.csv", mapped) == ours, f"through sigrok-cli as csv:{form}")
     c.write_dump("d.vcd", edges, end, c.PINS, scale=1e-6, unit="1 us")
     theirs = change_list("d.vcd")
     subprocess.run(["sigrok-cli", "-I", "vcd", "-i", "d.vcd", "-O", "srzip", "-o", "d.sr"], check=True, capture_output=True)
@@ -457,7 +485,7 @@ def main():
         elif "--large" in sys.argv:
             large()
         else:
-            for part in (forms, maps, faults, noise, limits, bad_sessions, bad_texts, bad_options, documents, page):
+            for part in (forms, maps, faults, noise, limits, coarse, bad_sessions, bad_texts, bad_options, documents, page):
                 start = time.monotonic()
                 part()
                 print(f"{part.__name__}: {time.monotonic() - start:.1f} s", flush=True)

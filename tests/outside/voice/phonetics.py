@@ -165,7 +165,7 @@ def check_pitch():
     means = [sum(jobs[v, l].value for v in names) / 4 for l in LEVELS]
     for l in LEVELS:
         low = means[l - 1] if l else 70.0
-        row("Pitch", f"level {l}", "above the last", means[l], "", "Hz", "four levels: practice; a man's range, 70 to 180 Hz",
+        row("Pitch", f"level {l}", f"above {number(low)}", means[l], "", "Hz", "four levels: practice; a man's range, 70 to 180 Hz",
             low < means[l] < 180)
     for l in LEVELS:
         st = [12 * math.log2(jobs[v, l].value) for v in names]
