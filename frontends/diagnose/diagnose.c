@@ -7,6 +7,7 @@
 #include "number.h"
 #include "options.h"
 #include "optvalue.h"
+#include "places.h"
 #include "report/report.h"
 #include "run.h"
 #include "text.h"
@@ -97,7 +98,10 @@ static int take(void *user, int option, const char *value, hy_diag *diag)
 
 static int check(const hy_diagnose_request *r, hy_diag *diag)
 {
-    const char *const places[] = {r->json, r->report, r->recording, r->input};
+    const char *const outputs[] = {r->json, r->report};
+    const char *const inputs[] = {r->recording, r->input, r->map, r->part};
+    const hy_place_form forms[] = {{"json", r->json, "JSON", HY_FORM_JSON},
+                                   {"report", r->report, "a page", HY_FORM_PAGE}};
     if (r->recording == NULL) {
         return hy_fail(diag, "diagnose needs a RECORDING: a sound file, or - for standard input");
     }
@@ -105,29 +109,15 @@ static int check(const hy_diagnose_request *r, hy_diag *diag)
         return hy_fail(
             diag, "diagnose needs --input FILE: the score, log or capture that was played while it was recorded");
     }
-    for (size_t i = 0; i < 4; i++) {
-        if (places[i] != NULL && places[i][0] == '\0') {
-            return hy_fail(diag, "a file's name is empty");
-        }
-        for (size_t k = i + 1; k < 4; k++) {
-            if (i < 2 && places[i] != NULL && places[k] != NULL && strcmp(places[i], "-") != 0 &&
-                strcmp(places[i], places[k]) == 0) {
-                return hy_fail(diag,
-                               k < 2 ? "%s is named for two outputs; two names would be right"
-                                     : "%s would be overwritten; another name would be right",
-                               places[i]);
-            }
-        }
-    }
     if (strcmp(r->recording, "-") == 0 && strcmp(r->input, "-") == 0) {
         return hy_fail(diag, "standard input can't be both the recording and the input");
     }
-    return 0;
+    return hy_places_check(outputs, 2, inputs, 4, diag) != 0 ? -1 : hy_places_forms(forms, 2, diag);
 }
 
 int hy_diagnose_main(int argc, char **argv)
 {
-    hy_diagnose_request r = {.clock_hz = -1.0, .level = 1};
+    hy_diagnose_request r = {.clock_hz = -1.0, .level = -1};
     hy_diag diag = {""};
     int status = 0;
     if (hy_options_each(&usage, argc, argv, take, &r, &status, &diag) != 0) {

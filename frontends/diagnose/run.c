@@ -85,7 +85,8 @@ static int diagnose(const hy_diagnose_request *r, bag *b, hy_finding *finding, h
         }
         part = hy_partfile_part(b->file);
     }
-    const hy_host_options host = {.clock_hz = r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz, .level = r->level};
+    const hy_host_options host = {.clock_hz = r->clock_hz < 0.0 ? part->nominal_hz : r->clock_hz,
+                                  .level = r->level < 0 ? HY_LEVEL_DEFAULT : r->level};
     hy_capture_note note;
     b->recording = hy_recording_read(r->recording, r->channel, diag);
     if (b->recording == NULL || hy_input_read_mapped(&b->input, r->input, r->map, part, &host, &note, diag) != 0) {
@@ -93,9 +94,7 @@ static int diagnose(const hy_diagnose_request *r, bag *b, hy_finding *finding, h
     }
     if (!r->quiet) {
         fputs(note.text, stderr);
-        if (r->clock_hz >= 0.0 && b->input.sets_clock) {
-            fprintf(stderr, "note: %s sets its own clock at its start; --clock had no effect\n", r->input);
-        }
+        hy_input_tell_unused(&b->input, r->input, r->clock_hz >= 0.0, r->level >= 0, stderr);
     }
     if (r->gain_known) {
         calibrate(b->recording, r->gain_db);

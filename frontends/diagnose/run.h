@@ -10,7 +10,8 @@ typedef struct hy_diagnose_request {
     const char *json, *report, *item, *date;    /* may be null */
     double clock_hz;                            /* below 0: the part's nominal one */
     double gain_db;                             /* of the recording against the pin, if gain_known */
-    int gain_known, level, channel, quiet;      /* channel 0: the loudest */
+    int gain_known, channel, quiet;             /* channel 0: the loudest */
+    int level;                                  /* below 0: HY_LEVEL_DEFAULT */
     char *command;                              /* for the report; may be null */
 } hy_diagnose_request;
 
