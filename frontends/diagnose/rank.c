@@ -15,7 +15,8 @@
 #define HEALTHY_PRIOR 6.0       /* natural logarithm: healthy chips are more common than any one fault */
 #define COLOUR_LOOSE 25.0       /* dB, to find out what the recording carries */
 #define COLOUR_TIGHT 3.0
-#define EDGE_DB 6.0 /* a band at the edge that is so far from the others is not carried */
+#define BANDS_LEAST 8 /* a telephone carries about 14 */
+#define EDGE_DB 6.0   /* a band at the edge that is so far from the others is not carried */
 /* Nothing is explained if the mean difference is beyond the first, or beyond the second and more than a share of what expecting
  * silence would leave. */
 #define UNLIKE_DB 4.0
@@ -83,6 +84,10 @@ static void find_usable(hy_diagnosis *d, const hy_fit *fit)
     }
     for (int b = HY_BANDS - 1; b >= HY_BANDS / 2; b--) {
         high = fabs(fit->colour_db[b]) > EDGE_DB ? b - 1 : high;
+    }
+    if (high - low + 1 < BANDS_LEAST) { /* no recorder is so narrow: the supposition is wrong, and tells nothing */
+        low = 0;
+        high = HY_BANDS - 1;
     }
     for (int b = 0; b < HY_BANDS; b++) {
         d->usable[b] = b >= low && b <= high;
