@@ -19,7 +19,7 @@ target_link_libraries(hyoid_hdl PRIVATE hyoid_options PUBLIC hyoid_frontends)
 # for simulators: what it takes, once more, as position-independent code
 file(GLOB hdl_shared CONFIGURE_DEPENDS shared/partfile*.c)
 add_library(hyoid_hdl_objects OBJECT ${hdl_sources} ${hdl_shared} shared/csvrows.c shared/diag.c shared/fixed.c
-            shared/number.c shared/outfile.c shared/symbols.c shared/text.c
+            shared/number.c shared/outfile.c shared/outfile_guard.c shared/symbols.c shared/text.c
             ${CMAKE_CURRENT_BINARY_DIR}/default_phonemes.c ${CMAKE_CURRENT_BINARY_DIR}/default_constants.c)
 set_target_properties(hyoid_hdl_objects PROPERTIES POSITION_INDEPENDENT_CODE ON)
 target_include_directories(hyoid_hdl_objects PRIVATE shared hdl ${CSV_INCLUDE_DIR})

@@ -17,32 +17,10 @@ static_assert(HY_VCD_TIME_MAX <= HYOID_TIME_MAX, "every time in a dump must fit 
 
 enum { CODE_BITS = 0x3f, LEVEL_SHIFT = HY_I0, STROBE_BIT = 1 << HY_STROBE };
 
-/* ---- both readings ---- */
-
-typedef struct capture {
-    FILE *in;
-    const char *name;
-    double rate; /* of its samples, as the map says; 0: not */
-    hy_diag *diag;
-    hy_waves *reader;
-    hy_capture_map map;
-    hy_log *clock, *request; /* of the first reading; null: the capture has none */
-    hy_counted_clock counted;
-} capture;
-
-static int64_t shifted(const capture *c, int64_t ps)
-{
-    return ps < 0 ? 0 : ps - hy_waves_first(c->reader);
-}
-
-/* What stands at the first time stamp is no change. */
-static int is_start(const capture *c, int64_t ps)
-{
-    return shifted(c, ps) == 0;
-}
+/* ---- opening ---- */
 
 /* Reads what stands ahead of the changes, each time anew: the file may have changed. */
-static int open_dump(capture *c, const char *map)
+static int open_dump(hy_capture *c, const char *map)
 {
     hy_waves_close(c->reader);
     rewind(c->in);
@@ -50,114 +28,10 @@ static int open_dump(capture *c, const char *map)
     return c->reader != NULL ? hy_capture_map_find(&c->map, map, 0, c->reader, c->name, c->diag) : -1;
 }
 
-/* ---- first reading: clock and request ---- */
-
-typedef struct first_reading {
-    capture *c;
-    hy_stated_clock stated;
-    int level, request; /* of the clock's pin and of request; -1: not known yet */
-} first_reading;
-
-static int hear_hz(first_reading *f, const hy_vcd_change *change)
-{
-    if (isnan(change->real)) { /* Icarus says so within $dumpoff */
-        return 0;
-    }
-    if (!(change->real >= 0.0 && change->real <= HYOID_CLOCK_MAX)) {
-        return hy_waves_refuse(f->c->reader, "a frequency in Hz, 0 to 100000000");
-    }
-    return hy_stated_clock_add(&f->stated, shifted(f->c, change->ps), change->real);
-}
-
-static int hear_clock(first_reading *f, const hy_vcd_change *change, int level)
-{
-    int rises = f->level != 1 && level == 1 && !is_start(f->c, change->ps);
-    f->level = level;
-    return rises ? hy_counted_clock_edge(&f->c->counted, shifted(f->c, change->ps)) : 0;
-}
-
-static int hear_request(first_reading *f, const hy_vcd_change *change, int level)
-{
-    if (level == f->request) {
-        return 0;
-    }
-    f->request = level;
-    const hy_event event = {.ps = shifted(f->c, change->ps), .signal = HY_PIN, .number = level};
-    return hy_log_append(f->c->request, &event, 0, f->c->diag);
-}
-
-static int hear(void *user, const hy_vcd_change *change)
-{
-    first_reading *f = user;
-    const hy_wire *wire = f->c->map.wire;
-    const hy_wire *hz = &wire[HY_WIRE_HZ];
-    if (hz->mapped && hz->signal == change->signal) {
-        return hear_hz(f, change);
-    }
-    for (int i = HY_WIRE_REQUEST; i <= HY_WIRE_CLOCK; i++) {
-        char digit = wire[i].mapped && wire[i].signal == change->signal ? hy_wire_level(&wire[i], change) : 'x';
-        if (digit > '1') {
-            continue; /* unknown: the level that was known last */
-        }
-        int failed = 0;
-        if (i == HY_WIRE_CLOCK) {
-            failed = hear_clock(f, change, digit - '0');
-        } else if (f->c->request != NULL) {
-            failed = hear_request(f, change, digit - '0');
-        }
-        if (failed) {
-            return -1;
-        }
-    }
-    return 0;
-}
-
-static int end_clock(first_reading *f, int64_t end)
-{
-    capture *c = f->c;
-    const hy_event last = {.ps = end, .signal = HY_END};
-    if (c->map.wire[HY_WIRE_HZ].mapped) {
-        if (hy_stated_clock_end(&f->stated) != 0) {
-            return -1;
-        }
-    } else if (hy_counted_clock_end(&c->counted, end) != 0) {
-        return -1;
-    } else if (c->counted.pieces == 0) {
-        return hy_fail(c->diag,
-                       "%s: %s, the clock, does not toggle at 100 Hz or more; a clock pin that does, or none and "
-                       "--clock HZ would be right",
-                       c->name, hy_waves_name(c->reader, c->map.wire[HY_WIRE_CLOCK].var).text);
-    }
-    return hy_log_end(c->clock) > end ? 0 : hy_log_append(c->clock, &last, 0, c->diag);
-}
-
-static int read_clock(capture *c)
-{
-    const hy_wire *wire = c->map.wire;
-    first_reading f = {.c = c, .level = -1, .request = -1};
-    c->clock = hy_log_new(c->diag);
-    c->request = wire[HY_WIRE_HZ].mapped && wire[HY_WIRE_REQUEST].mapped ? hy_log_new(c->diag) : NULL;
-    if (c->diag->text[0] != '\0') {
-        return -1;
-    }
-    f.stated = (hy_stated_clock){.log = c->clock, .diag = c->diag, .step = hy_waves_step(c->reader)};
-    c->counted = (hy_counted_clock){.log = c->clock, .diag = c->diag};
-    for (int i = HY_WIRE_REQUEST; i < HY_WIRES; i++) {
-        if (wire[i].mapped) {
-            hy_waves_select(c->reader, wire[i].var);
-        }
-    }
-    const hy_vcd_listener listener = {.user = &f, .change = hear};
-    if (hy_waves_run(c->reader, &listener, c->diag) != 0) {
-        return -1;
-    }
-    return end_clock(&f, shifted(c, hy_waves_last(c->reader)));
-}
-
 /* ---- second reading: pins ---- */
 
 typedef struct second_reading {
-    capture *c;
+    hy_capture *c;
     hy_log *log;
     hy_placer placer;
     hy_event clock; /* the next of the clock's story */
@@ -294,7 +168,7 @@ static int tell_group(second_reading *s)
 /* Something happens in the time stamp ps (before the shift). */
 static int come_to(second_reading *s, int64_t ps)
 {
-    int64_t now = shifted(s->c, ps);
+    int64_t now = hy_capture_shifted(s->c, ps);
     if (now == s->ps) {
         return 0;
     }
@@ -359,7 +233,7 @@ static int see_comment(void *user, int64_t ps, const char *text)
 
 static int start_clock(second_reading *s, const hyoid_part *part)
 {
-    capture *c = s->c;
+    hy_capture *c = s->c;
     s->placer = (hy_placer){.step = hy_waves_step(c->reader), .delay = part->request_delay};
     if (c->clock == NULL) {
         return 0;
@@ -378,7 +252,7 @@ static int start_clock(second_reading *s, const hyoid_part *part)
 
 static int read_pins(second_reading *s, const hyoid_part *part)
 {
-    capture *c = s->c;
+    hy_capture *c = s->c;
     for (int i = 0; i < HY_PINS; i++) {
         if (c->map.wire[i].mapped) {
             hy_waves_select(c->reader, c->map.wire[i].var);
@@ -389,7 +263,7 @@ static int read_pins(second_reading *s, const hyoid_part *part)
     if (start_clock(s, part) != 0 || hy_waves_run(c->reader, &listener, c->diag) != 0) {
         return -1;
     }
-    int64_t end = shifted(c, hy_waves_last(c->reader));
+    int64_t end = hy_capture_shifted(c, hy_waves_last(c->reader));
     return tell_group(s) != 0 || clock_up_to(s, end, end) != 0 ? -1 : append(s, end, HY_END, 0);
 }
 
@@ -397,7 +271,7 @@ static int read_pins(second_reading *s, const hyoid_part *part)
 
 static void say_all(const second_reading *s, hy_capture_note *note)
 {
-    const capture *c = s->c;
+    const hy_capture *c = s->c;
     hy_capture_map_tell(&c->map, c->reader, c->name, ", clock by --clock", note);
     if (c->map.wire[HY_WIRE_CLOCK].mapped) {
         hy_capture_say(note, "note: %s: the clock is approximate: the mean over 10 ms, %.6g..%.6g kHz\n", c->name,
@@ -413,13 +287,13 @@ static void say_all(const second_reading *s, hy_capture_note *note)
     }
 }
 
-static hy_log *read_all(capture *c, const char *map, const hyoid_part *part, hy_capture_note *note)
+static hy_log *read_all(hy_capture *c, const char *map, const hyoid_part *part, hy_capture_note *note)
 {
     if (open_dump(c, map) != 0) {
         return NULL;
     }
     if ((c->map.wire[HY_WIRE_CLOCK].mapped || c->map.wire[HY_WIRE_HZ].mapped) &&
-        (read_clock(c) != 0 || open_dump(c, map) != 0)) {
+        (hy_capture_first(c) != 0 || open_dump(c, map) != 0)) {
         return NULL;
     }
     second_reading s = {.c = c, .log = hy_log_new(c->diag)};
@@ -436,7 +310,7 @@ static hy_log *read_all(capture *c, const char *map, const hyoid_part *part, hy_
 hy_log *hy_capture_read(FILE *in, const char *name, const char *map, const hyoid_part *part, hy_capture_note *note,
                         hy_diag *diag)
 {
-    capture c = {.in = in, .name = name, .diag = diag};
+    hy_capture c = {.in = in, .name = name, .diag = diag};
     *note = (hy_capture_note){{0}};
     char *text = NULL;
     hy_log *log = NULL;

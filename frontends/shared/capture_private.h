@@ -1,6 +1,6 @@
-/* What the parts of the capture reader share: capture.c (pins), capture_map.c (names), capture_map_text.c (the map's
- * text), capture_clock.c (the clock's story),
- * capture_place.c (which side of a clock edge). */
+/* What the parts of the capture reader share: capture.c (pins), capture_first.c (clock and request, read before),
+ * capture_map.c (names), capture_map_text.c (the map's text), capture_clock.c (the clock's story), capture_place.c (which
+ * side of a clock edge). */
 #ifndef HY_CAPTURE_PRIVATE_H
 #define HY_CAPTURE_PRIVATE_H
 
@@ -107,5 +107,33 @@ int hy_placer_clock(hy_placer *placer, const hy_event *event, int arrives, hy_di
  * the clock jumps with strobe, to where; otherwise 0. `arrives`: a glide's statement. 0, or -1. */
 int hy_placer_instant(hy_placer *placer, int64_t ps, int arrives, int64_t *placed, hy_diag *diag);
 int hy_placer_strobe(hy_placer *placer, int64_t ps, double hz, int64_t *placed, hy_diag *diag);
+
+/* ---- a capture under way ---- */
+
+typedef struct hy_capture {
+    FILE *in;
+    const char *name;
+    double rate; /* of its samples, as the map says; 0: not */
+    hy_diag *diag;
+    hy_waves *reader;
+    hy_capture_map map;
+    hy_log *clock, *request; /* of the first reading; null: the capture has none */
+    hy_counted_clock counted;
+} hy_capture;
+
+/* Its first time stamp is 0. */
+static inline int64_t hy_capture_shifted(const hy_capture *c, int64_t ps)
+{
+    return ps < 0 ? 0 : ps - hy_waves_first(c->reader);
+}
+
+/* What stands at the first time stamp is no change. */
+static inline int hy_capture_is_start(const hy_capture *c, int64_t ps)
+{
+    return hy_capture_shifted(c, ps) == 0;
+}
+
+/* Fills clock and request. 0, or -1. */
+int hy_capture_first(hy_capture *capture);
 
 #endif

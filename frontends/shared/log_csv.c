@@ -1,21 +1,16 @@
-/* The write log as CSV, read in a stream. libcsv splits the fields; this file knows where each of them stood. */
+/* The write log as CSV, read in a stream: what its rows mean. */
 #include "log.h"
 
-#include <csv.h>
-#include <errno.h>
 #include <string.h>
 
 #include <hyoid/hyoid.h>
 
+#include "log_csv_private.h"
 #include "number.h"
 #include "text.h"
 
-#define LINE_BYTES 1000
 #define ROWS_MAX 50000000u
 #define NAME_MAX_COLUMNS 64
-#define FIELDS 3
-
-static const char header[] = "time_s,signal,value";
 
 typedef enum row_kind {
     ROW_PHONEME,
@@ -36,200 +31,34 @@ static const char *const signals[] = {"phoneme", "inflection", "clock_hz", "cloc
 /* signals[] has the pins in the order of hy_pin, from here on */
 #define FIRST_PIN 4
 
-typedef struct field {
-    char text[LINE_BYTES + 1];
-    size_t length;
-    unsigned column;
-} field;
-
-typedef struct reader {
-    FILE *in;
-    const char *name;
-    hy_diag *diag;
-    hy_log *log;
-    struct csv_parser csv;
-
-    char line[LINE_BYTES + 2];
-    size_t length;
-    unsigned number;
-    int at_end;
-
-    field fields[FIELDS]; /* of the present row */
-    unsigned count;       /* may exceed FIELDS */
-    unsigned extra;       /* column of the first field too many */
-    int complete;         /* libcsv has seen the row's end */
-
-    int header_seen, ended;
-    uint64_t rows;
-    int64_t last_ps;
-    int has_clock;
-    int64_t clock_ps;
-    double clock_hz;
-} reader;
-
-static int wrong(reader *r, unsigned column, const char *found, const char *expected)
-{
-    return hy_fail_at(r->diag, r->name, r->number, column, "found %s; expected %s", found, expected);
-}
-
-static int wrong_field(reader *r, const field *f, const char *expected)
-{
-    return wrong(r, f->column, hy_show(f->text, f->length).text, expected);
-}
-
-/* ---- lines and their columns ---- */
-
-/* Reads the next line without its end. 1, 0 at the end of the file, or -1. */
-static int next_line(reader *r)
-{
-    int c = EOF;
-    r->length = 0;
-    r->number++;
-    errno = 0;
-    while (r->length <= LINE_BYTES && (c = getc(r->in)) != EOF && c != '\n') {
-        r->line[r->length++] = (char)c;
-    }
-    if (c == EOF && ferror(r->in)) {
-        return hy_fail(r->diag, "%s: can't be read: %s", r->name, strerror(errno));
-    }
-    if (c == EOF && r->length == 0) {
-        return 0;
-    }
-    if (c == '\n' && r->length > 0 && r->line[r->length - 1] == '\r') {
-        r->length--;
-    }
-    if (r->number == 1 && r->length >= 3 && memcmp(r->line, "\xef\xbb\xbf", 3) == 0) {
-        r->length -= 3;
-        memmove(r->line, r->line + 3, r->length);
-    }
-    unsigned column = 1;
-    for (size_t i = 0, length = 0; i < r->length && i < LINE_BYTES; i += length, column++) {
-        size_t left = r->length - i;
-        const char *bad = hy_text_bad(r->line + i, left, &length);
-        if (bad != NULL && left < 4 && r->length > LINE_BYTES) {
-            break; /* cut in the middle of a character: what's wrong is the length */
-        }
-        if (bad != NULL) {
-            return wrong(r, column, bad, "plain UTF-8 text");
-        }
-    }
-    if (r->length > LINE_BYTES) {
-        return wrong(r, 1, "a line of more than 1000 bytes", header);
-    }
-    return 1;
-}
-
-/* Where each field starts, in code points. Commas within quotes are no separators. */
-static void place_fields(reader *r)
-{
-    unsigned index = 0;
-    int quoted = 0;
-    int started = 0;
-    r->extra = 0;
-    for (size_t i = 0; i <= r->length; i++) {
-        char c = i < r->length ? r->line[i] : ',';
-        int separates = (c == ',' && !quoted) || i == r->length;
-        if (!started && (separates || (c != ' ' && c != '\t'))) {
-            unsigned column = (unsigned)hy_text_columns(r->line, i) + 1;
-            started = 1;
-            if (index < FIELDS) {
-                r->fields[index].column = column;
-            } else if (index == FIELDS) {
-                r->extra = column;
-            }
-        }
-        if (c == '"') {
-            quoted = !quoted;
-        }
-        if (separates) {
-            index++;
-            started = 0;
-        }
-    }
-}
-
-static void on_field(void *text, size_t length, void *user)
-{
-    reader *r = user;
-    if (r->count < FIELDS && length <= LINE_BYTES) {
-        field *f = &r->fields[r->count];
-        if (length > 0) {
-            memcpy(f->text, text, length);
-        }
-        f->text[length] = '\0';
-        f->length = length;
-    }
-    r->count++;
-}
-
-static void on_row(int end, void *user)
-{
-    (void)end;
-    ((reader *)user)->complete = 1;
-}
-
-/* Splits the line. 1: a row; 0: a blank line; -1. */
-static int split(reader *r)
-{
-    place_fields(r);
-    r->count = 0;
-    r->complete = 0;
-    size_t used = csv_parse(&r->csv, r->line, r->length, on_field, on_row, r);
-    if (used == r->length && csv_parse(&r->csv, "\n", 1, on_field, on_row, r) != 1) {
-        used = r->length + 1;
-    }
-    if (csv_error(&r->csv) == CSV_EPARSE) {
-        /* libcsv sees that a quoted field is wrong only after its quote */
-        unsigned column =
-            (unsigned)hy_text_columns(r->line, used > 0 && used <= r->length ? used - 1 : r->length) + 1;
-        return wrong(r, column, "a quotation mark within a field",
-                     "quotes around the whole field, doubled inside it");
-    }
-    if (csv_error(&r->csv) != CSV_SUCCESS) {
-        return hy_fail(r->diag, "%s: %s", r->name, csv_strerror(csv_error(&r->csv)));
-    }
-    if (r->complete) {
-        return 1;
-    }
-    size_t blank = 0;
-    while (blank < r->length && (r->line[blank] == ' ' || r->line[blank] == '\t')) {
-        blank++;
-    }
-    if (blank == r->length) {
-        return 0;
-    }
-    unsigned open = r->count < FIELDS ? r->fields[r->count].column : r->extra;
-    return wrong(r, open, "a quoted field that does not end on its line", "its closing quotation mark");
-}
-
 /* ---- values ---- */
 
-static int read_time(reader *r, const field *f, int64_t *ps)
+static int read_time(hy_log_reader *r, const hy_log_field *f, int64_t *ps)
 {
     hy_decimal number;
     if (f->text[0] == '-') {
-        return wrong_field(r, f, "a time from 0 on, in seconds");
+        return hy_log_wrong_field(r, f, "a time from 0 on, in seconds");
     }
     if (f->length == 0 || hy_decimal_read(f->text, f->length, 1, &number) != f->length) {
-        return wrong_field(r, f, "a time in seconds, such as 0.012345678901");
+        return hy_log_wrong_field(r, f, "a time in seconds, such as 0.012345678901");
     }
     switch (hy_decimal_whole(&number, 12, HY_LOG_TIME_MAX, ps)) {
     case HY_TOO_FINE:
-        return wrong_field(r, f, "at most 12 decimals (whole picoseconds)");
+        return hy_log_wrong_field(r, f, "at most 12 decimals (whole picoseconds)");
     case HY_TOO_LARGE:
-        return wrong_field(r, f, "at most 4000000 seconds");
+        return hy_log_wrong_field(r, f, "at most 4000000 seconds");
     case HY_EXACT:
         break;
     }
     if (*ps < r->last_ps) {
         char expected[80];
         snprintf(expected, sizeof expected, "at least %s, the time of the row before", hy_ps_text(r->last_ps).text);
-        return wrong_field(r, f, expected);
+        return hy_log_wrong_field(r, f, expected);
     }
     return 0;
 }
 
-static int read_integer(reader *r, const field *f, const char *what, int most, int32_t *value)
+static int read_integer(hy_log_reader *r, const hy_log_field *f, const char *what, int most, int32_t *value)
 {
     int32_t sum = 0;
     size_t i = 0;
@@ -239,13 +68,13 @@ static int read_integer(reader *r, const field *f, const char *what, int most, i
     if (i == 0 || i != f->length || sum > most) {
         char expected[60];
         snprintf(expected, sizeof expected, "%s, 0 to %d", what, most);
-        return wrong_field(r, f, expected);
+        return hy_log_wrong_field(r, f, expected);
     }
     *value = sum;
     return 0;
 }
 
-static int read_hz(reader *r, const field *f, double *hz)
+static int read_hz(hy_log_reader *r, const hy_log_field *f, double *hz)
 {
     hy_decimal number;
     if (f->length > 0 && hy_decimal_read(f->text, f->length, 1, &number) == f->length) {
@@ -254,21 +83,21 @@ static int read_hz(reader *r, const field *f, double *hz)
             return 0;
         }
     }
-    return wrong_field(r, f, "a frequency in Hz, 0 to 100000000");
+    return hy_log_wrong_field(r, f, "a frequency in Hz, 0 to 100000000");
 }
 
-static int read_clock(reader *r, int64_t ps, int glides, double *hz)
+static int read_clock(hy_log_reader *r, int64_t ps, int glides, double *hz)
 {
-    const field *value = &r->fields[2];
+    const hy_log_field *value = &r->fields[2];
     if (read_hz(r, value, hz) != 0) {
         return -1;
     }
     if (glides && !r->has_clock) {
-        return wrong_field(r, &r->fields[1], "clock_hz; the first clock row has nothing to glide from");
+        return hy_log_wrong_field(r, &r->fields[1], "clock_hz; the first clock row has nothing to glide from");
     }
     if (glides && ps == r->clock_ps && *hz != r->clock_hz) {
-        return wrong_field(r, value,
-                           "a later time: the clock can't glide to another frequency at the instant of its start");
+        return hy_log_wrong_field(
+            r, value, "a later time: the clock can't glide to another frequency at the instant of its start");
     }
     r->has_clock = 1;
     r->clock_ps = ps;
@@ -276,11 +105,11 @@ static int read_clock(reader *r, int64_t ps, int glides, double *hz)
     return 0;
 }
 
-static int read_mark(reader *r, int32_t *index)
+static int read_mark(hy_log_reader *r, int32_t *index)
 {
-    const field *f = &r->fields[2];
+    const hy_log_field *f = &r->fields[2];
     if (f->length == 0 || hy_text_columns(f->text, f->length) > NAME_MAX_COLUMNS) {
-        return wrong_field(r, f, "a mark's name of 1 to 64 characters");
+        return hy_log_wrong_field(r, f, "a mark's name of 1 to 64 characters");
     }
     *index = hy_log_add_mark(r->log, f->text, r->diag);
     return *index < 0 ? -1 : 0;
@@ -303,7 +132,7 @@ static row_kind kind_of(size_t signal)
     return signal < FIRST_PIN ? (row_kind)signal : (row_kind)(signal - FIRST_PIN - HY_PINS + ROW_REQUEST);
 }
 
-static int unknown_signal(reader *r, const field *f)
+static int unknown_signal(hy_log_reader *r, const hy_log_field *f)
 {
     char expected[200];
     hy_near near = hy_near_names(f->text, f->length, signals, SIGNALS);
@@ -313,16 +142,16 @@ static int unknown_signal(reader *r, const field *f)
         snprintf(expected, sizeof expected,
                  "phoneme, inflection, clock_hz, clock_to, p0..p5, i0, i1, strobe, request, mark or end");
     }
-    return wrong_field(r, f, expected);
+    return hy_log_wrong_field(r, f, expected);
 }
 
-static int read_row(reader *r)
+static int read_row(hy_log_reader *r)
 {
-    const field *value = &r->fields[2];
+    const hy_log_field *value = &r->fields[2];
     hy_event event = {0};
     size_t signal = find_signal(r->fields[1].text);
     if (r->ended) {
-        return wrong_field(r, &r->fields[0], "nothing after the end row");
+        return hy_log_wrong_field(r, &r->fields[0], "nothing after the end row");
     }
     if (read_time(r, &r->fields[0], &event.ps) != 0) {
         return -1;
@@ -361,45 +190,45 @@ static int read_row(reader *r)
     case ROW_END:
         event.signal = HY_END;
         r->ended = 1;
-        status = strcmp(value->text, "0") == 0 ? 0 : wrong_field(r, value, "0, the value of every end row");
+        status = strcmp(value->text, "0") == 0 ? 0 : hy_log_wrong_field(r, value, "0, the value of every end row");
         break;
     }
     return status != 0 ? -1 : hy_log_append(r->log, &event, kind == ROW_CLOCK_TO, r->diag);
 }
 
-static int check_row(reader *r)
+static int check_row(hy_log_reader *r)
 {
-    static const char *const names[FIELDS] = {"time_s", "signal", "value"};
-    if (r->count > FIELDS) {
+    static const char *const names[HY_LOG_FIELDS] = {"time_s", "signal", "value"};
+    if (r->count > HY_LOG_FIELDS) {
         char found[40];
         snprintf(found, sizeof found, "%u columns", r->count);
-        return wrong(r, r->extra, found, "3: time_s,signal,value");
+        return hy_log_wrong(r, r->extra, found, "3: time_s,signal,value");
     }
     for (unsigned i = 0; !r->header_seen && i < r->count; i++) {
         if (strcmp(r->fields[i].text, names[i]) != 0) {
-            return wrong_field(r, &r->fields[i], "the header time_s,signal,value");
+            return hy_log_wrong_field(r, &r->fields[i], "the header time_s,signal,value");
         }
     }
-    if (r->count < FIELDS) {
+    if (r->count < HY_LOG_FIELDS) {
         char found[40];
         snprintf(found, sizeof found, "%u column%s", r->count, r->count == 1 ? "" : "s");
-        return wrong(r, (unsigned)hy_text_columns(r->line, r->length) + 1, found, "3: time_s,signal,value");
+        return hy_log_wrong(r, (unsigned)hy_text_columns(r->line, r->length) + 1, found, "3: time_s,signal,value");
     }
     if (!r->header_seen) {
         r->header_seen = 1;
         return 0;
     }
     if (++r->rows > ROWS_MAX) {
-        return wrong(r, 1, "more than 50000000 rows", "a shorter log");
+        return hy_log_wrong(r, 1, "more than 50000000 rows", "a shorter log");
     }
     return read_row(r);
 }
 
-static int read_all(reader *r)
+static int read_all(hy_log_reader *r)
 {
     int more;
-    while ((more = next_line(r)) > 0) {
-        int row = split(r);
+    while ((more = hy_log_line(r)) > 0) {
+        int row = hy_log_split(r);
         if (row < 0 || (row > 0 && check_row(r) != 0)) {
             return -1;
         }
@@ -408,7 +237,7 @@ static int read_all(reader *r)
         return -1;
     }
     if (!r->header_seen) {
-        return wrong(r, 1, "the end of the file", "the header time_s,signal,value");
+        return hy_log_wrong(r, 1, "the end of the file", "the header time_s,signal,value");
     }
     hy_event end = {.ps = r->last_ps, .signal = HY_END};
     return r->ended ? 0 : hy_log_append(r->log, &end, 0, r->diag);
@@ -416,7 +245,7 @@ static int read_all(reader *r)
 
 hy_log *hy_log_read_csv(FILE *in, const char *name, hy_diag *diag)
 {
-    reader r = {.in = in, .name = name, .diag = diag};
+    hy_log_reader r = {.in = in, .name = name, .diag = diag};
     if (csv_init(&r.csv, CSV_STRICT) != 0) {
         hy_fail(diag, "%s: the CSV reader can't start", name);
         return NULL;
