@@ -207,7 +207,7 @@ typedef struct heading {
 static heading look(hy_table *t)
 {
     heading h = {.exponent = 1};
-    hy_table_field field, channel = {0};
+    hy_table_field field, channel = {.text = ""};
     unsigned others = 0;
     size_t at = 0;
     for (; hy_table_field_next(t, &at, &field); t->columns++) {
