@@ -233,12 +233,37 @@ static int compare(work *w, const hyoid_part *part, hy_diag *diag)
     return failed ? -1 : 0;
 }
 
+/* All are complete on the disk before the first appears under its name. */
+static int write_files(const request *r, const hy_comparison *c, hy_diag *diag)
+{
+    hy_report *report = r->report != NULL ? hy_compare_report(c, r->report, diag) : NULL;
+    hy_outfile *files[] = {NULL, NULL};
+    if (r->picture != NULL && diag->text[0] == '\0') {
+        files[0] = hy_compare_picture(c, r->picture, diag);
+    }
+    if (r->json != NULL && diag->text[0] == '\0') {
+        files[1] = hy_compare_json(c, r->json, diag);
+    }
+    int failed = diag->text[0] != '\0';
+    if (!failed && report != NULL) {
+        failed = hy_report_commit(report, diag) != 0;
+        report = NULL;
+    }
+    for (int i = 0; i < 2; i++) {
+        if (!failed && files[i] != NULL) {
+            failed = hy_outfile_commit(files[i], diag) != 0;
+            files[i] = NULL;
+        }
+        hy_outfile_abandon(files[i]);
+    }
+    hy_report_abandon(report);
+    return failed ? -1 : 0;
+}
+
 /* Files first: a failure to write them leaves nothing on standard output. */
 static int tell(const request *r, const hy_comparison *c, hy_diag *diag)
 {
-    if ((r->report != NULL && hy_compare_report(c, r->report, diag) != 0) ||
-        (r->picture != NULL && hy_compare_picture(c, r->picture, diag) != 0) ||
-        (r->json != NULL && hy_compare_json(c, r->json, diag) != 0)) {
+    if (write_files(r, c, diag) != 0) {
         return -1;
     }
     const char *const out[] = {r->report, r->picture, r->json};

@@ -4,6 +4,7 @@
 
 #include <cairo.h>
 
+#include "outfile.h"
 #include "recording/figures.h"
 #include "report/report.h"
 
@@ -90,9 +91,10 @@ hy_compare_line hy_compare_place(const hy_comparison *comparison);
 
 /* All of it on standard output; `quiet`: the summary only. */
 int hy_compare_print(const hy_comparison *comparison, int quiet);
-int hy_compare_json(const hy_comparison *comparison, const char *path, hy_diag *diag);
-int hy_compare_report(const hy_comparison *comparison, const char *path, hy_diag *diag);
-int hy_compare_picture(const hy_comparison *comparison, const char *path, hy_diag *diag);
+/* Each is finished, to be committed or abandoned. Null on error. */
+hy_outfile *hy_compare_json(const hy_comparison *comparison, const char *path, hy_diag *diag);
+hy_report *hy_compare_report(const hy_comparison *comparison, const char *path, hy_diag *diag);
+hy_outfile *hy_compare_picture(const hy_comparison *comparison, const char *path, hy_diag *diag);
 
 /* Spectrograms of recording and model on one time axis, phonemes between them, clock below. The caller destroys it. Null if memory
  * is out. */

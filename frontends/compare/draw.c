@@ -96,7 +96,13 @@ static void head(hy_sheet *s)
     char text[300];
     const char *slash = strrchr(s->c->recording_name, '/');
     snprintf(text, sizeof text, "%s against the model", slash != NULL ? slash + 1 : s->c->recording_name);
-    hy_text_within(s->cr, 8, 26, 18, 1, HY_INK, text, PAGE_W - 16);
+    char *clean = hy_text_clean(text);
+    if (clean == NULL) {
+        s->failed = 1;
+        return;
+    }
+    hy_text_within(s->cr, 8, 26, 18, 1, HY_INK, clean, PAGE_W - 16);
+    free(clean);
     hy_text_within(
         s->cr, 8, 46, HY_NORMAL, 0, HY_SOFT,
         "Names are green where the phoneme passes, red where it fails, ochre where it can't be told. Dots: the "
@@ -107,7 +113,7 @@ static void head(hy_sheet *s)
 cairo_surface_t *hy_compare_draw(const hy_comparison *c, hy_diag *diag)
 {
     const hy_alignment *a = &c->alignment;
-    hy_sheet s = {.c = c, .stft = hy_stft_new(192, 512), .top_hz = 0.999 * HY_ANALYSIS_RATE / 2};
+    hy_sheet s = {.c = c, .stft = hy_stft_new(192, FFT), .top_hz = 0.999 * HY_ANALYSIS_RATE / 2};
     s.top_hz = s.top_hz < 10000 ? s.top_hz : 10000;
     double from = a->edge[0].recording - 0.2, to = a->edge[a->model->spoken_count].recording + 0.2;
     double end = (double)a->recording->count / HY_ANALYSIS_RATE;
@@ -153,7 +159,7 @@ static cairo_status_t put(void *out, const unsigned char *bytes, unsigned size)
     return fwrite(bytes, 1, size, out) == size ? CAIRO_STATUS_SUCCESS : CAIRO_STATUS_WRITE_ERROR;
 }
 
-int hy_compare_picture(const hy_comparison *c, const char *path, hy_diag *diag)
+hy_outfile *hy_compare_picture(const hy_comparison *c, const char *path, hy_diag *diag)
 {
     cairo_surface_t *page = hy_compare_draw(c, diag);
     hy_outfile *out = page != NULL ? hy_outfile_open(path, diag) : NULL;
@@ -170,7 +176,7 @@ int hy_compare_picture(const hy_comparison *c, const char *path, hy_diag *diag)
     }
     if (failed) {
         hy_outfile_abandon(out);
-        return -1;
+        return NULL;
     }
-    return hy_outfile_commit(out, diag);
+    return out;
 }

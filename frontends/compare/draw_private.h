@@ -18,7 +18,8 @@ enum {
     AXIS_H = 40,
     ROW_H = 2 * SPECTRUM_H + NAMES_H + GAP_H + CLOCK_H + AXIS_H,
     ROWS_MAX = 8,
-    FRAMES_MAX = 6 /* in a column */
+    FRAMES_MAX = 6, /* in a column */
+    FFT = 512       /* points of a spectrum */
 };
 #define ROW_SECONDS 5.0
 
@@ -35,6 +36,7 @@ typedef struct hy_sheet {
     int failed;
 } hy_sheet;
 
+/* Where a time of the recording, s, stands in the row, pixels from the left. */
 double hy_sheet_x(const hy_sheet *sheet, double t);
 
 /* A strip's frame, with its name and unit in the margin. */

@@ -32,7 +32,7 @@ static double place(const hy_sheet *s, const heard *h, double t)
 /* Power of one column, SPECTRUM_H rows from 0 Hz up, emphasised by 6 dB an octave as speech falls by as much. */
 static void column_of(const hy_sheet *s, const heard *h, int column, float *row)
 {
-    float power[512 / 2 + 1];
+    float power[FFT / 2 + 1];
     double width = (s->to - s->from) / PLOT_W, t = s->from + (column + 0.5) * width;
     int frames = (int)ceil(width / 0.004);
     frames = frames < 1 ? 1 : frames > FRAMES_MAX ? FRAMES_MAX : frames;
@@ -44,7 +44,7 @@ static void column_of(const hy_sheet *s, const heard *h, int column, float *row)
         }
         hy_stft_power(s->stft, h->x, h->count, lround(at), power);
         for (int k = 0; k < SPECTRUM_H; k++) {
-            double hz = s->top_hz * (k + 0.5) / SPECTRUM_H, bin = hz * 512 / HY_ANALYSIS_RATE;
+            double hz = s->top_hz * (k + 0.5) / SPECTRUM_H, bin = hz * FFT / HY_ANALYSIS_RATE;
             int low = (int)bin;
             double part = bin - low, p = (1 - part) * (double)power[low] + part * (double)power[low + 1];
             row[k] += (float)(p * (hz * hz + EMPHASIS_HZ * EMPHASIS_HZ) / frames);

@@ -177,23 +177,26 @@ static json_t *result_json(const hy_comparison *c)
     return whole(o, bad);
 }
 
-int hy_compare_json(const hy_comparison *c, const char *path, hy_diag *diag)
+hy_outfile *hy_compare_json(const hy_comparison *c, const char *path, hy_diag *diag)
 {
     json_t *result = result_json(c);
     if (result == NULL) {
-        return hy_fail(diag, "memory is out: no JSON");
+        hy_fail(diag, "memory is out: no JSON");
+        return NULL;
     }
     hy_outfile *out = hy_outfile_open(path, diag);
-    int failed = out == NULL;
-    if (!failed) {
-        json_dumpf(result, hy_outfile_stream(out), JSON_INDENT(1) | JSON_REAL_PRECISION(9));
+    if (out != NULL) {
+        int dumped = json_dumpf(result, hy_outfile_stream(out), JSON_INDENT(1) | JSON_REAL_PRECISION(9)) == 0;
         fputc('\n', hy_outfile_stream(out));
-        failed = hy_outfile_finish(out, diag) != 0;
+        int failed = hy_outfile_finish(out, diag) != 0;
+        if (!failed && !dumped) {
+            failed = hy_fail(diag, "the result can't be put into JSON: a name is not UTF-8, or memory is short");
+        }
+        if (failed) {
+            hy_outfile_abandon(out);
+            out = NULL;
+        }
     }
     json_decref(result);
-    if (failed) {
-        hy_outfile_abandon(out);
-        return -1;
-    }
-    return hy_outfile_commit(out, diag);
+    return out;
 }

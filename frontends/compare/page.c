@@ -153,7 +153,7 @@ static void sources(hy_report *report, const hy_comparison *c)
     }
 }
 
-int hy_compare_report(const hy_comparison *c, const char *path, hy_diag *diag)
+hy_report *hy_compare_report(const hy_comparison *c, const char *path, hy_diag *diag)
 {
     char conditions[1200], instrument[1000];
     snprintf(conditions, sizeof conditions, "%.1f s, %zu phonemes of %s; %s", c->recording->seconds,
@@ -171,7 +171,7 @@ int hy_compare_report(const hy_comparison *c, const char *path, hy_diag *diag)
                                  .command = c->command};
     hy_report *report = hy_report_open(path, &head, diag);
     if (report == NULL) {
-        return -1;
+        return NULL;
     }
     const hy_compare_line summary = hy_compare_summary(c);
     const char *text = strchr(summary.text, ':'); /* behind the verdict, which the banner has as a word of its own */
@@ -194,7 +194,7 @@ int hy_compare_report(const hy_comparison *c, const char *path, hy_diag *diag)
     hy_report_cautions(report);
     if (failed || hy_report_finish(report, diag) != 0) {
         hy_report_abandon(report);
-        return -1;
+        return NULL;
     }
-    return hy_report_commit(report, diag);
+    return report;
 }

@@ -75,9 +75,8 @@ static double log_likelihood(const hy_fit *fit, double phonemes, double pitches)
 }
 
 /* Bands beyond which, at either end, recorder or line cut the sound off: seen where the best supposition so far has energy. */
-static void find_usable(hy_diagnosis *d, const hy_fit *fit)
+static int find_usable(hy_diagnosis *d, const hy_fit *fit, hy_diag *diag)
 {
-    memset(d->usable, 1, sizeof d->usable);
     int low = 0, high = HY_BANDS - 1;
     for (int b = 0; b < HY_BANDS / 2; b++) {
         low = fabs(fit->colour_db[b]) > EDGE_DB ? b + 1 : low;
@@ -93,12 +92,14 @@ static void find_usable(hy_diagnosis *d, const hy_fit *fit)
         d->usable[b] = b >= low && b <= high;
     }
     hy_bands *bands = malloc(sizeof *bands);
-    if (bands != NULL) {
-        hy_bands_make(bands, HY_BAND_FFT);
-        d->low_hz = bands->low[low];
-        d->high_hz = bands->high[high];
+    if (bands == NULL) {
+        return hy_fail(diag, "memory is short for the bands");
     }
+    hy_bands_make(bands, HY_BAND_FFT);
+    d->low_hz = bands->low[low];
+    d->high_hz = bands->high[high];
     free(bands);
+    return 0;
 }
 
 static int same_times(const hy_reference *a, const hy_reference *b)
@@ -227,15 +228,21 @@ static void conclude(hy_diagnosis *d, int explained)
                                                                            : HY_IS_FAULTY;
 }
 
+static const hy_candidate *likeliest(const hy_candidate *all, size_t count)
+{
+    const hy_candidate *best = all;
+    for (size_t i = 1; i < count; i++) {
+        best = all[i].support > best->support ? &all[i] : best;
+    }
+    return best;
+}
+
 /* A search may end beside the best place. What has the times of the best so far is also tried where that one lies, so that no
  * supposition wins by a better search. */
 static int share_place(hy_candidate *all, const hy_heard *heard, const hy_rank_setup *setup, const hy_fit_setup *how,
                        hy_diag *diag)
 {
-    const hy_candidate *best = all;
-    for (size_t i = 1; i < setup->references; i++) {
-        best = all[i].support > best->support ? &all[i] : best;
-    }
+    const hy_candidate *best = likeliest(all, setup->references);
     for (size_t i = 0; i < setup->references; i++) {
         hy_fit there = all[i].fit;
         there.clock = best->fit.clock;
@@ -298,15 +305,11 @@ int hy_rank(hy_diagnosis *d, const hy_heard *heard, const hy_rank_setup *setup, 
     result = result == 0 ? judge_all(all, heard, setup, &how, diag) : -1;
     result = result == 0 ? share_place(all, heard, setup, &how, diag) : -1;
     if (result == 0) {
-        const hy_candidate *best = all;
-        for (size_t i = 1; i < setup->references; i++) {
-            best = all[i].support > best->support ? &all[i] : best;
-        }
-        find_usable(d, &best->fit);
         how.colour_most = COLOUR_TIGHT;
         how.usable = d->usable;
-        result = judge_all(all, heard, setup, &how, diag);
+        result = find_usable(d, &likeliest(all, setup->references)->fit, diag);
     }
+    result = result == 0 ? judge_all(all, heard, setup, &how, diag) : -1;
     if (result == 0) {
         keep_best(d, all, setup->references);
         const int explained = settle(d);

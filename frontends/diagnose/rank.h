@@ -22,7 +22,7 @@ typedef struct hy_diagnosis {
     size_t candidates;
     size_t healthy; /* its rank */
     hy_finding finding;
-    double log_likelihood;          /* of the first, on a scale that other references of the same input share */
+    double log_likelihood;          /* of the most likely, on a scale that other references of the same input share */
     double likeness;                /* of the recording's ups and downs and the likest candidate's, -1..1 */
     unsigned char usable[HY_BANDS]; /* bands that the recording carries */
     double low_hz, high_hz;         /* what they span */

@@ -16,7 +16,7 @@ static void on_progress(void *user, size_t done, size_t whole)
     hy_progress_at(user, done, whole);
 }
 
-/* Only the gain's sign is between the recording and the pin: calibrated recordings are brought to the model's scale. */
+/* Brings a calibrated recording to the model's scale, where it differs from the pin by the tolerance alone. */
 static void calibrate(hy_recording *recording, double gain_db)
 {
     const double scale = pow(10.0, -gain_db / 20.0);

@@ -31,6 +31,14 @@ static void on_ranked(void *user, size_t done, size_t whole)
     tell(s, s->done + whole + done);
 }
 
+/* Each supposition is rendered and laid on the recording. */
+static size_t effort(void)
+{
+    size_t count;
+    hy_suppositions(&count);
+    return 2 * count;
+}
+
 static hy_reference_setup model_at(const hy_search *s, double scale)
 {
     hy_reference_setup model = s->setup->model;
@@ -42,8 +50,7 @@ static hy_reference_setup model_at(const hy_search *s, double scale)
 static int try_at(hy_search *s, hy_trials *trials, double scale, const hy_heard *heard, hy_diag *diag)
 {
     const hy_reference_setup model = model_at(s, scale);
-    const size_t all = HY_TRIALS_MOST;
-    if (hy_trials_render(trials, &model, all, on_rendered, s, diag) != 0) {
+    if (hy_trials_render(trials, &model, HY_TRIALS_MOST, on_rendered, s, diag) != 0) {
         return -1;
     }
     const hy_rank_setup how = {trials->reference,        trials->count, s->setup->gain_known,
@@ -84,7 +91,7 @@ static int sharpen(hy_search *s, hy_centre *centre, const hy_heard *heard, hy_di
 
 static int try_elsewhere(hy_search *s, double scale, const hy_heard *heard, hy_diag *diag)
 {
-    s->whole = s->done + 2 * HY_TRIALS_MOST;
+    s->whole = s->done + effort();
     return try_at(s, &s->bent, scale, heard, diag);
 }
 
@@ -116,7 +123,7 @@ static int run(hy_search *s, const hy_heard *heard, hy_diag *diag)
 {
     const hy_reference_setup model = model_at(s, 1.0);
     hy_centre centre;
-    s->whole = 2 * HY_TRIALS_MOST;
+    s->whole = effort();
     if (hy_trials_render(&s->stated, &model, 1, on_rendered, s, diag) != 0 ||
         hy_centre_find(&centre, heard, s->stated.reference[0], diag) != 0 || sharpen(s, &centre, heard, diag) != 0) {
         return -1;

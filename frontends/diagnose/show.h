@@ -41,7 +41,8 @@ hy_verdict_line hy_case_clock(const hy_case *c);
 /* What the recording can't show, in words; empty if there is nothing of the kind. */
 hy_verdict_line hy_case_limits(const hy_case *c);
 
-/* How many candidates are worth showing: those with a share, at most `most`, and at least two. */
+/* How many candidates are worth showing: those with a share, at most `most`, and at least two, or three where nothing is
+ * explained. */
 size_t hy_case_shown(const hy_case *c, size_t most);
 
 void hy_case_text(const hy_case *c, FILE *out);

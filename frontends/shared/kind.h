@@ -10,7 +10,7 @@ typedef enum hy_kind {
     HY_KIND_UNKNOWN,
     HY_KIND_SCORE,
     HY_KIND_LOG,
-    HY_KIND_CAPTURE,
+    HY_KIND_CAPTURE, /* up to here: what hy_input_read takes */
     HY_KIND_SOUND,
     HY_KIND_PROGRAM, /* ELF */
     HY_KIND_PICTURE,

@@ -26,7 +26,8 @@ hy_exact hy_decimal_whole(const hy_decimal *decimal, int shift, int64_t most, in
 /* decimal * 10^shift, correctly rounded to a double. */
 double hy_decimal_double(const hy_decimal *decimal, int shift);
 
-/* A frequency as people write it: 720000, 720k, 1.02M, each with or without Hz, letters of either case but for M. 0, or -1 if s[0..n) is no such thing. */
+/* A frequency as people write it: 720000, 720k, 1.02M, each with or without Hz, letters of either case but for M. 0, or -1
+ * if s[0..n) is no such thing. */
 int hy_hz_read(const char *s, size_t n, double *hz);
 
 /* The shortest decimal that reads back as the same double (a subnormal one may get more digits than it needs). Finite and

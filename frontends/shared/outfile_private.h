@@ -4,8 +4,9 @@
 
 #include <stddef.h>
 
-/* Fixed, with its strings in place, so that a signal handler can read it whatever was interrupted. */
-enum { HY_GUARDS = 32, HY_GUARD_SIZE = 4096 };
+/* Fixed, with its strings in place, so that a signal handler can read it whatever was interrupted. A sweep has 200 sound files and
+ * its tables open at once. */
+enum { HY_GUARDS = 224, HY_GUARD_SIZE = 4096 };
 
 /* A place in the table, before the file is made; -1: all are taken. hy_outfile_unguard gives it back. */
 int hy_guard_claim(void);

@@ -370,9 +370,10 @@ void hy_render_print(const hy_render_summary *s, const hy_render_options *option
     fprintf(stderr, ", part: %s\n", part != NULL ? part : "built-in (an estimate)");
     if (s->phonemes == 0) {
         fprintf(stderr, "note: nothing was spoken: %s\n",
-                options->fault.given ? "so the fault has it"
-                : s->most_hz > 0.0   ? "the input has no phoneme and no rising strobe"
-                                     : "the clock never ran");
+                !(s->most_hz > 0.0) ? "the clock never ran"
+                : options->fault.given
+                    ? "the input has no phoneme and no rising strobe, or the fault kept them from the chip"
+                    : "the input has no phoneme and no rising strobe");
     }
     hy_clock_tell_slow(s->most_hz, stderr);
     if (s->clipped > 0) {

@@ -47,7 +47,7 @@ typedef struct hy_vcd_queue {
     double clock_hz, level;
 } hy_vcd_queue;
 
-/* Writes the header. The queue starts with the pins as after power-up: all low, request high. */
+/* Writes the header, with note (null or empty: none) as a comment. The queue starts with the pins as after power-up: all low, request high. */
 void hy_vcd_queue_start(hy_vcd_queue *queue, FILE *out, int audio, const char *note);
 
 /* Changes at a nanosecond that has not been flushed. */

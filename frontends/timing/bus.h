@@ -65,9 +65,9 @@ int hy_bus_run(hy_bus *bus);
 /* bus_grid.c */
 void hy_grid_add(hy_bus_grid *grid, int64_t ps, int64_t step);
 /* ps between its points; 0: there is none, or too few edges to tell. */
+double hy_grid_period(const hy_bus_grid *grid);
 /* The least sample rate in common use that is at least so high, Hz; the rate itself above them all. */
 double hy_grid_rate_for(double hz);
-double hy_grid_period(const hy_bus_grid *grid);
 
 /* Standard deviation of the clock pin's single periods, ps. */
 double hy_bus_jitter(const hy_bus_clock *clock);

@@ -142,9 +142,13 @@ hy_outfile *hy_timing_json(const hy_timing *t, const hy_timing_paper *paper, con
     }
     hy_outfile *out = hy_outfile_open(path, diag);
     if (out != NULL) {
-        json_dumpf(result, hy_outfile_stream(out), JSON_INDENT(1) | JSON_REAL_PRECISION(15));
+        int dumped = json_dumpf(result, hy_outfile_stream(out), JSON_INDENT(1) | JSON_REAL_PRECISION(15)) == 0;
         fputc('\n', hy_outfile_stream(out));
-        if (hy_outfile_finish(out, diag) != 0) {
+        int failed = hy_outfile_finish(out, diag) != 0;
+        if (!failed && !dumped) {
+            failed = hy_fail(diag, "the result can't be put into JSON: a name is not UTF-8, or memory is short");
+        }
+        if (failed) {
             hy_outfile_abandon(out);
             out = NULL;
         }

@@ -1,14 +1,13 @@
 /* The result as text. */
 #include <inttypes.h>
 #include <math.h>
+#include <stdarg.h>
 #include <stddef.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "score.h"
 #include "timing.h"
-
-#include <stdarg.h>
 
 static void add(hy_timing_line *line, const char *format, ...) __attribute__((format(printf, 2, 3)));
 

@@ -245,6 +245,9 @@ static int measure(request *r, const hy_partfile *part, int *status, hy_diag *di
         kind != HY_KIND_CAPTURE && hy_kind_refuse(r->paper.capture, kind, "a capture (.vcd, .sr or .csv)", diag) != 0;
     hy_timing *t = in != NULL && !is_other ? malloc(sizeof *t) : NULL;
     int result = -1;
+    if (t == NULL && in != NULL && !is_other) {
+        hy_fail(diag, "not enough memory to read %s", r->paper.capture);
+    }
     if (t != NULL) {
         hy_progress progress;
         hy_progress_start(&progress, "reading");

@@ -211,6 +211,9 @@ static FILE *open_file(const char *path, const char *name, hy_diag *diag)
     if (in != stdin) {
         fclose(in);
     }
+    if (copy != NULL) {
+        rewind(copy);
+    }
     return copy;
 }
 

@@ -7,7 +7,7 @@ parts  edited parts and defects of the core fail, and in the right phonemes and 
 seeds  verdicts do not hang on the noise
 bad    what can't be judged is refused in one line
 """
-import csv, json, os, random, struct, subprocess, sys, tempfile, time
+import contextlib, csv, json, os, random, shutil, struct, subprocess, sys, tempfile, time
 
 hyoid, source = os.environ["HYOID"], os.environ["HYOID_SOURCE"]
 part, degrade_tool, sick_tool = sys.argv[1:4]
@@ -21,8 +21,10 @@ def path(name):
     return os.path.join(folder.name, name)
 
 
-def run(*command, status=0):
-    done = subprocess.run(command, capture_output=True, text=True)
+def run(*command, status=0, piped=None):
+    """piped: a file for standard input, which can't be sought then."""
+    with subprocess.Popen(["cat", piped], stdout=subprocess.PIPE) if piped else contextlib.nullcontext() as pipe:
+        done = subprocess.run(command, capture_output=True, text=True, errors="replace", stdin=pipe.stdout if pipe else None)
     if status is not None and done.returncode != status:
         sys.exit(f"{' '.join(command)}: status {done.returncode}, {status} expected\n{done.stdout}{done.stderr}")
     return done
@@ -336,9 +338,9 @@ def wav(data, rate=48000, channels=1, bits=16, form=1, claimed=None):
             b"data" + struct.pack("<I", size) + data)
 
 
-def refused(name, recording, *options, word=None, score=hour):
+def refused(name, recording, *options, word=None, score=hour, piped=None):
     page = path("never.html")
-    done = run(hyoid, "compare", recording, "--input", score, "--report", page, *options, status=None)
+    done = run(hyoid, "compare", recording, "--input", score, "--report", page, *options, status=None, piped=piped)
     print(f"{name}: {done.stderr.strip()}")
     expect(done.returncode == 2 and done.stdout == "", f"{name}: status {done.returncode}")
     expect(done.stderr.startswith("hyoid: ") and done.stderr.count("\n") == 1, f"{name}: not one line")
@@ -360,6 +362,7 @@ def bad():
     refused("text", file("text.wav", b"time_s,signal,value\n0,end,0\n"), word="WAV or FLAC")
     refused("silence", file("silent.wav", wav(bytes(96000))), word="silent")
     refused("truncated", file("cut.wav", wav(tone, claimed=len(tone) * 2)), word="truncated")
+    refused("truncated, from a pipe", "-", piped=path("cut.wav"), word="truncated")
     refused("0 Hz", file("zero.wav", wav(tone, rate=0)), word="0 samples a second")
     refused("2 kHz", file("slow.wav", wav(tone, rate=2000)), word="4000")
     refused("a moment", file("short.wav", wav(tone[:2000])), word="0.05")
@@ -379,6 +382,11 @@ def bad():
     refused("a limit of 0", good_sound, "--limits", file("z.csv", b"quantity,code,limit,unit,source\nf1,*,0,%,x\n"))
     refused("twice", good_sound, "--limits", file("t.csv", b"quantity,code,limit,unit,source\nf1,*,1,%,x\nf1,*,2,%,x\n"))
     refused("an input of nothing", good_sound, score=file("nothing.csv", b"time_s,signal,value\n1.0,end,0\n"))
+    other = path(os.fsdecode(b"\xff.wav"))
+    shutil.copy(good_sound, other)
+    refused("a name that JSON can't hold", other, "--json", path("never.json"), word="UTF-8")
+    expect(not os.path.exists(path("never.json")), "JSON with half a name was left")
+    run(hyoid, "compare", other, "--input", hour, "--picture", path("other.png"))
     for arguments, word in ((("compare",), "RECORDING"), (("compare", good_sound), "--input"),
                             (("compare", good_sound, "--input", hour, "--json", good_sound), "overwritten")):
         done = run(hyoid, *arguments, status=2)

@@ -1,6 +1,6 @@
 #!/bin/sh
-# bench.sh BENCH [OPTION...]: the bench set of `hyoid diagnose` on the short survey. Without options the whole set (6 minutes
-# of processor time); HYOID names the program.
+# bench.sh BENCH [OPTION...]: the bench set of `hyoid diagnose` on the short survey. Without options the whole set (some 40
+# minutes of processor time, as each clock is rendered anew); HYOID names the program.
 set -eu
 bench=$1
 shift

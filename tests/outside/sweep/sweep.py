@@ -160,6 +160,8 @@ def one_file(folder):
     expect(frames(path) == (total + 2 * 12000, 48000), f"{frames(path)}: {total} and two gaps")
     data = read(path)
     expect(all(name in data for name in (b"1: 500000.0 Hz", b"2: 707106.8 Hz", b"3: 1000000.0 Hz")), "cue points")
+    run("sweep", score, "--clock", "500k..1M", "--steps", "200", "-o", os.path.join(folder, "many-%n.wav"), "--csv", os.path.join(folder, "many.csv"))
+    expect(sum(name.startswith("many-") for name in os.listdir(folder)) == 200, "200 files, as many as there may be")
     out = run("sweep", score, "--clock", "500k..1M", "--steps", "3", "-o", "-").stdout
     expect(out[:4] == b"RIFF", "-o - is a WAV and nothing else")
 
@@ -224,6 +226,7 @@ def refusals(folder):
             ([score, *clock, "-o", "%c.wav", "--csv", "no/x.csv"], "no/x.csv"),
             ([score, "--clock", "1M..1M", "--steps", "2", "-o", "%c.wav"], "%n"),
             ([score, *clock, "--steps", "33", "--picture", "x.png"], "at most 32"),
+            ([score, *clock, "--steps", "201", "-o", "%n.wav"], "at most 200"),
             ([score, *clock, "--csv", "x", "--json", "x"], "two outputs"), ([score, *clock, "--item", "x"], "--report"),
             ([score, *clock, "--report", "no/x.html", "-o", "x.wav"], "no/x.html"), ([score, *clock, "--csv", score], "overwritten"),
             ([hour, "--clock", "1k..2k"], "600 s"), (["no.score", *clock], "no.score"),

@@ -37,7 +37,7 @@ def check(condition, what):
 
 
 def run(*arguments, **options):
-    return subprocess.run([HYOID, *arguments], capture_output=True, check=False, timeout=300, text=True, **options)
+    return subprocess.run([HYOID, *arguments], capture_output=True, check=False, timeout=300, text=True, errors="replace", **options)
 
 
 def timing(*arguments, status=0):
@@ -343,6 +343,9 @@ def bad_options():
             (["board.vcd", "--map", ""], "needs a value"),
             (["board.score"], "seems to be a score")):
         refused(["timing", *arguments], message)
+    other = os.fsdecode(b"\xff.vcd")
+    os.rename("board.vcd", other)
+    refused(["timing", other, "-q", "--json", "x.json"], "not UTF-8")
     help_text = run("timing", "--help")
     check(help_text.returncode == 0 and "licensed technician" in help_text.stdout, "--help with the cautions")
     examples = re.findall(r"^  (hyoid .*)$", help_text.stdout.split("Examples:")[1], re.M)
