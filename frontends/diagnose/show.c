@@ -189,8 +189,9 @@ void hy_case_text(const hy_case *c, FILE *out)
         fprintf(out, "Start at %.3f s, level %+.1f dB against the model%s.\n", fit->delay, fit->gain_db,
                 c->gain_known ? "" : " (not calibrated)");
     }
-    if (c->part_name == NULL) {
-        fprintf(out, "%s\n", hy_default_part_note);
+    const char *note = hy_part_note(c->part);
+    if (note[0] != '\0') {
+        fprintf(out, "%s\n", note);
     }
 }
 
@@ -242,8 +243,8 @@ int hy_case_json(const hy_case *c, FILE *out, hy_diag *diag)
         json_pack("{s:s, s:s, s:s, s:s, s:{s:s, s:s, s:b}, s:{s:f, s:f, s:f, s:f, s:f, s:f}, s:o, s:o}", "verdict",
                   finding_word(d->finding), "summary", hy_case_verdict(c).text, "cannot_show", hy_case_limits(c).text,
                   "version", version, "part", "name", c->part_name != NULL ? c->part_name : "built-in", "fingerprint",
-                  hash, "estimate", c->part_name == NULL, "recording", "seconds", c->heard->seconds, "snr_db",
-                  c->heard->snr_db, "low_hz", d->low_hz, "high_hz", d->high_hz, "mains_hum_hz",
+                  hash, "estimate", hy_part_note(c->part)[0] != '\0', "recording", "seconds", c->heard->seconds,
+                  "snr_db", c->heard->snr_db, "low_hz", d->low_hz, "high_hz", d->high_hz, "mains_hum_hz",
                   c->heard->hum.nominal_hz > 0.0 ? c->heard->hum.mains_hz : 0.0, "dc", c->heard->dc, "fit",
                   json_fit(c), "candidates", candidates);
     if (root == NULL) {
