@@ -5,6 +5,7 @@
 
 #include "compare.h"
 #include "outfile.h"
+#include "partfile_fields.h"
 #include "score.h"
 
 static json_t *number(double value)
@@ -164,7 +165,7 @@ static json_t *result_json(const hy_comparison *c)
     bad |= set(o, "hyoid", json_string(version));
     bad |= set(o, "input", json_string_nocheck(c->input_name));
     bad |= set(o, "part", json_string(hash));
-    bad |= set(o, "part_is_estimate", json_boolean(c->part_name == NULL));
+    bad |= set(o, "part_is_estimate", json_boolean(hy_part_note(c->part)[0] != '\0'));
     bad |= set(o, "microphone", json_boolean(c->colour));
     bad |= set(o, "recording", recording_json(c));
     bad |= set(o, "clock", clock_json(c));

@@ -186,8 +186,8 @@ int hy_compare_print(const hy_comparison *c, int quiet)
         print_table(c);
     }
     printf("%s\n", hy_compare_summary(c).text);
-    if (!quiet && c->part_name == NULL) {
-        printf("%s\n", hy_default_part_note);
+    if (!quiet && hy_part_note(c->part)[0] != '\0') {
+        printf("%s\n", hy_part_note(c->part));
     }
     return fflush(stdout) == 0 && !ferror(stdout) ? 0 : -1;
 }

@@ -73,6 +73,18 @@ hy_verdict_line hy_case_verdict(const hy_case *c)
     return line;
 }
 
+static const char no_sight[] = "This input and recording can't show: ";
+
+/* The fault's tone where mains hum stands too: what was taken out could have been either. 0: it is told. */
+static double hidden_hum_hz(const hy_case *c)
+{
+    const hy_candidate *best = &c->diagnosis->candidate[0];
+    const double hz = best->reference->clock_hz * best->fit.clock / HY_HUM_CLOCKS;
+    const hy_tone tone = hy_heard_tone(c->heard, hz);
+    const int there = c->heard->hum.nominal_hz > 0.0 || tone.level_db > tone.beside_db + 10.0;
+    return best->reference->is.fault != HYOID_FAULT_HUM && tone.doubtful && there ? hz : 0.0;
+}
+
 hy_verdict_line hy_case_limits(const hy_case *c)
 {
     const hy_diagnosis *d = c->diagnosis;
@@ -80,13 +92,18 @@ hy_verdict_line hy_case_limits(const hy_case *c)
     if (d->finding == HY_NOT_EXPLAINED) {
         return line;
     }
-    add_group(line.text, sizeof line.text, d, d->candidate[d->healthy].group,
-              "This input and recording can't show: ");
+    add_group(line.text, sizeof line.text, d, d->candidate[d->healthy].group, no_sight);
     if ((int)d->healthy != d->candidate[d->healthy].group) {
         size_t used = strlen(line.text);
-        snprintf(line.text + used, sizeof line.text - used, "%s%s",
-                 used > 0 ? ", " : "This input and recording can't show: ",
+        snprintf(line.text + used, sizeof line.text - used, "%s%s", used > 0 ? ", " : no_sight,
                  hy_fault_name(d->candidate[d->candidate[d->healthy].group].reference->is.fault));
+    }
+    const double hum = hidden_hum_hz(c);
+    if (hum > 0.0) {
+        size_t used = strlen(line.text);
+        snprintf(line.text + used, sizeof line.text - used,
+                 "%s%s (at %.1f Hz, the clock / 7200, mains hum may stand)", used > 0 ? ", " : no_sight,
+                 hy_fault_name(HYOID_FAULT_HUM), hum);
     }
     return line;
 }
@@ -172,8 +189,9 @@ void hy_case_text(const hy_case *c, FILE *out)
         fprintf(out, "Start at %.3f s, level %+.1f dB against the model%s.\n", fit->delay, fit->gain_db,
                 c->gain_known ? "" : " (not calibrated)");
     }
-    if (c->part_name == NULL) {
-        fprintf(out, "%s\n", hy_default_part_note);
+    const char *note = hy_part_note(c->part);
+    if (note[0] != '\0') {
+        fprintf(out, "%s\n", note);
     }
 }
 
@@ -225,8 +243,8 @@ int hy_case_json(const hy_case *c, FILE *out, hy_diag *diag)
         json_pack("{s:s, s:s, s:s, s:s, s:{s:s, s:s, s:b}, s:{s:f, s:f, s:f, s:f, s:f, s:f}, s:o, s:o}", "verdict",
                   finding_word(d->finding), "summary", hy_case_verdict(c).text, "cannot_show", hy_case_limits(c).text,
                   "version", version, "part", "name", c->part_name != NULL ? c->part_name : "built-in", "fingerprint",
-                  hash, "estimate", c->part_name == NULL, "recording", "seconds", c->heard->seconds, "snr_db",
-                  c->heard->snr_db, "low_hz", d->low_hz, "high_hz", d->high_hz, "mains_hum_hz",
+                  hash, "estimate", hy_part_note(c->part)[0] != '\0', "recording", "seconds", c->heard->seconds,
+                  "snr_db", c->heard->snr_db, "low_hz", d->low_hz, "high_hz", d->high_hz, "mains_hum_hz",
                   c->heard->hum.nominal_hz > 0.0 ? c->heard->hum.mains_hz : 0.0, "dc", c->heard->dc, "fit",
                   json_fit(c), "candidates", candidates);
     if (root == NULL) {

@@ -28,11 +28,6 @@ static double per_second(const hy_sweep_step *s, unsigned count)
     return s->played && s->seconds > 0 ? count / s->seconds : NAN;
 }
 
-static int is_default(const hy_sweep_table *t)
-{
-    return hyoid_part_hash(t->subject->part) == hyoid_part_hash(hyoid_part_default());
-}
-
 /* `end`: what stands where a line of a terminal would be full. */
 static void rc_text(const hy_rc *rc, const char *end, char *text, size_t size)
 {
@@ -61,8 +56,9 @@ void hy_sweep_print(const hy_sweep_table *t, FILE *out)
 {
     fprintf(out, "%s, part: %s, nominal clock %.10g Hz\n", t->input, t->part != NULL ? t->part : "default",
             t->subject->part->nominal_hz);
-    if (is_default(t)) {
-        fprintf(out, "%s\n", hy_default_part_note);
+    const char *note = hy_part_note(t->subject->part);
+    if (note[0] != '\0') {
+        fprintf(out, "%s\n", note);
     }
     if (t->rc != NULL) {
         char text[400];
@@ -209,8 +205,8 @@ int hy_sweep_json(const hy_sweep_table *t, FILE *out, hy_diag *diag)
     snprintf(hash, sizeof hash, "%016llx", (unsigned long long)hyoid_part_hash(t->subject->part));
     json_t *root = json_pack("{s:s, s:s, s:s, s:s, s:f, s:o, s:o, s:o}", "input", t->input, "part",
                              t->part != NULL ? t->part : "default", "fingerprint", hash, "note",
-                             is_default(t) ? hy_default_part_note : "", "nominal_hz", t->subject->part->nominal_hz,
-                             "phoneme", json_phoneme(t->subject), "rc", json_rc(t->rc), "steps", steps);
+                             hy_part_note(t->subject->part), "nominal_hz", t->subject->part->nominal_hz, "phoneme",
+                             json_phoneme(t->subject), "rc", json_rc(t->rc), "steps", steps);
     if (root == NULL) {
         return hy_fail(diag, "the sweep can't be put into JSON: its names are not UTF-8, or memory is short");
     }

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "partfile_fields.h"
 #include "timing.h"
 
 /* json_object_set_new takes the value in all cases; a null one becomes an error that json_dump would meet, so it is kept. */
@@ -110,7 +111,7 @@ static json_t *result_json(const hy_timing *t, const hy_timing_paper *paper)
     bad |= set(o, "capture", json_string_nocheck(paper->capture));
     bad |= set(o, "form", json_string(hy_timing_form(t)));
     bad |= set(o, "part", json_string(hash));
-    bad |= set(o, "part_is_estimate", json_boolean(paper->part_name == NULL));
+    bad |= set(o, "part_is_estimate", json_boolean(hy_part_note(paper->part)[0] != '\0'));
     bad |= set(o, "duration_s", seconds(t->duration_ps));
     bad |= set(o, "edges", json_integer((json_int_t)t->edges));
     bad |= set(o, "strobes", json_integer((json_int_t)t->strobes));

@@ -28,18 +28,13 @@ static void line(FILE *out, const char *name, const char *value)
     }
 }
 
-static int is_default(const hyoid_part *part)
-{
-    return hyoid_part_hash(part) == hyoid_part_hash(hyoid_part_default());
-}
-
 static void part_lines(FILE *out, const hy_report_head *head)
 {
     const char *name = head->part_name != NULL ? head->part_name : "built-in default";
     fputs("<dt>Part</dt><dd>", out);
     hy_report_put(out, name);
     fprintf(out, ", fingerprint <code>%016llx</code>%s</dd>\n", (unsigned long long)hyoid_part_hash(head->part),
-            is_default(head->part) ? ", <strong>an estimate</strong>" : "");
+            hy_part_note(head->part)[0] != '\0' ? ", <strong>an estimate</strong>" : "");
 }
 
 static void write_head(FILE *out, const hy_report_head *head)
@@ -81,7 +76,7 @@ static void write_head(FILE *out, const hy_report_head *head)
     }
     line(out, "Date", head->date);
     fputs("</dl>\n", out);
-    if (head->part != NULL && is_default(head->part)) {
+    if (head->part != NULL && hy_part_note(head->part)[0] != '\0') {
         fputs("<p class=\"estimate\">", out);
         hy_report_put(out, hy_default_part_note);
         fputs(" No dump of a real mask was read: a verdict here says how the item differs from this estimate, and "

@@ -387,6 +387,8 @@ def bad():
     refused("a name that JSON can't hold", other, "--json", path("never.json"), word="UTF-8")
     expect(not os.path.exists(path("never.json")), "JSON with half a name was left")
     run(hyoid, "compare", other, "--input", hour, "--picture", path("other.png"))
+    run(hyoid, "part", "export", path("copy"))
+    expect(compare(good_sound, hour, "--part", path("copy"))["part_is_estimate"], "a copy of the default part is an estimate")
     for arguments, word in ((("compare",), "RECORDING"), (("compare", good_sound), "--input"),
                             (("compare", good_sound, "--input", hour, "--json", good_sound), "overwritten")):
         done = run(hyoid, *arguments, status=2)

@@ -93,6 +93,16 @@ def check_clocks(folder):
     expect("--clock had no effect" in done.stderr, done.stderr)
 
 
+def check_hum_at_mains(folder):
+    """At 720 kHz the hum fault is 100 Hz, as a rectifier's is: it is taken out with the mains', and that it can't be shown is said."""
+    run(folder, "render", "fixed.score", "-o", "hum.wav", "--fault", "hum:0.8", "--quiet")
+    found = verdict(folder, "hum.wav", "--input", "fixed.score", status=0)
+    expect("hum (at 100.0 Hz" in found["cannot_show"], f"the hidden hum: {found['cannot_show']}")
+    run(folder, "render", "fixed.score", "-o", "well.wav", "--quiet")
+    found = verdict(folder, "well.wav", "--input", "fixed.score", status=0)
+    expect("hum" not in found["cannot_show"], f"no hum: {found['cannot_show']}")
+
+
 def check_another_text(folder):
     """What says something else is no fault of the chip."""
     run(folder, "survey", "--calibration", "--short", "--quiet", "-o", "text.score")
@@ -135,6 +145,7 @@ def main():
         run(folder, "survey", "--short", "--quiet", "-o", "survey.score")
         run(folder, "survey", "--short", "--fixed-clock", "--quiet", "-o", "fixed.score", "--log", "fixed.csv")
         check_clocks(folder)
+        check_hum_at_mains(folder)
         check_another_text(folder)
         check_cases(folder, bench)
         check_refusals(folder)
