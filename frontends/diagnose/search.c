@@ -10,6 +10,7 @@
 #define STRAYED 0.01   /* ratio: a finer search that goes so far off has found something else */
 #define AT_EDGE 0.04   /* a fit beyond it has come to the end of what was searched */
 #define UNLIKELY 0.6   /* likeness below which the clock may be to blame */
+#define WORTH 0.4      /* likeness from which another clock is worth a trial */
 #define SOUNDS_DB 10.0 /* above the floor: there is something to find a clock in */
 
 static void tell(hy_search *s, size_t done)
@@ -99,7 +100,7 @@ static int try_elsewhere(hy_search *s, double scale, const hy_heard *heard, hy_d
  * sound. Faults with degrees are heard at their worst. */
 static int find_by_all(hy_centre *best, const hy_trials *trials, const hy_heard *heard, hy_diag *diag)
 {
-    *best = (hy_centre){.scale = 1.0, .likeness = UNLIKELY};
+    *best = (hy_centre){.scale = 1.0, .likeness = WORTH};
     for (size_t i = 0; i < trials->count; i++) {
         const hy_reference *r = trials->reference[i];
         hy_centre centre;
