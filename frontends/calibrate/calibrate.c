@@ -17,6 +17,7 @@
 #include "outfolder.h"
 #include "parallel.h"
 #include "partwrite.h"
+#include "places.h"
 #include "progress/progress.h"
 #include "text.h"
 
@@ -195,6 +196,12 @@ static int complete(request *r, hy_diag *diag)
         return hy_fail(diag, "%.200s...: the path is too long", r->output);
     }
     snprintf(r->unfinished, sizeof r->unfinished, "%.*s.unfinished", (int)length, r->output);
+    const char *inputs[HY_TAKES_MAX + 2] = {r->input, r->part};
+    memcpy(inputs + 2, r->recordings, sizeof r->recordings);
+    const char *const outputs[] = {r->output, r->json, r->report, r->unfinished};
+    if (hy_places_check(outputs, 4, inputs, HY_TAKES_MAX + 2, diag) != 0) {
+        return -1;
+    }
     if (lstat(r->output, &status) == 0) {
         return hy_fail(diag, "%s exists already; calibrate never writes over a part", r->output);
     }

@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "guard.h"
+
 /* Durations and pitch periods from all takes together. */
 static void combine(hy_calibration *s)
 {
@@ -158,83 +160,38 @@ static int fine(runner *r, int round)
 {
     hy_calibration *s = r->s;
     hy_fit *f = s->fit;
+    hy_fit_phases(f, 0, round > 0);
     if (hy_fit_codes(f, 1) != 0 || hy_fit_channel(f, s->coloured) != 0 || hy_fit_counts(f, round == 0 ? 8 : 2) != 0 ||
-        hy_fit_reals(f, 6) != 0 || hy_fit_laws(f) != 0) {
+        hy_fit_reals(f, 4) != 0 || hy_fit_laws(f) != 0) {
         return hy_fail(r->diag, "out of memory");
     }
     s->part = *hy_fit_part(f);
     return 0;
 }
 
-/* Numbers as the part's files will hold them. */
-static void settle(hyoid_part *p)
-{
-    double *reals[] = {&p->f1.k0,
-                       &p->f1.ks,
-                       &p->f1.k6,
-                       &p->f2.k0,
-                       &p->f2.ks,
-                       &p->f2.k6,
-                       &p->f3.k0,
-                       &p->f3.ks,
-                       &p->f3.k6,
-                       &p->f2_k6_step,
-                       &p->f4_k,
-                       &p->f4_k6,
-                       &p->f4_feed,
-                       &p->noise_f2,
-                       &p->noise_f3,
-                       &p->noise_f4,
-                       &p->noise_direct,
-                       &p->pulse_unit,
-                       &p->noise_between_pulses};
-    for (size_t i = 0; i < sizeof reals / sizeof reals[0]; i++) {
-        double scale = pow(10, 6 - ceil(log10(*reals[i] + 1e-300))); /* six digits: more were never measured */
-        double rounded = round(*reals[i] * scale) / scale;
-        if (*reals[i] != 0 && rounded > 0) {
-            *reals[i] = rounded;
-        }
-    }
-}
-
 static int judge(hy_calibration *s, hy_diag *diag)
 {
-    hyoid_part found = s->part, *now = hy_fit_part(s->fit);
     if (hy_fit_codes(s->fit, 1) != 0) { /* the findings, with everything else in place */
         return hy_fail(diag, "out of memory");
     }
-    found = *now;
-    settle(&found);
-    *now = found;
-    s->part = found;
-    s->after_db = sqrt(hy_fit_cost(s->fit, 0));
-    s->held_after_db = hy_fit_distance(s->fit, now, HYOID_PHONEMES, 1, NULL);
-    /* the prior in the same places: its own durations and pitch would only be late */
-    hyoid_part before = *s->prior;
-    for (int c = 0; c < HYOID_PHONEMES; c++) {
-        before.phoneme[c].duration = found.phoneme[c].duration;
-    }
-    *now = before;
-    s->before_db = sqrt(hy_fit_cost(s->fit, 0));
-    s->held_before_db = hy_fit_distance(s->fit, now, HYOID_PHONEMES, 1, NULL);
-    *now = found;
-    return 0;
+    s->part = *hy_fit_part(s->fit);
+    return hy_guard(s, diag);
 }
 
 int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibration_step *step, void *user,
                        hy_diag *diag)
 {
-    enum { FINE = 8 };
-    static const double ENOUGH = 0.002; /* of the cost: what a further round must gain */
+    enum { FINE = 5 };
+    static const double ENOUGH = 0.004; /* of the cost: what a further round must gain */
     runner r = {s, step, user, 0, 1.0 / (5 + FINE), diag};
     s->part = start != NULL ? *start : *s->prior;
     int status = tell(&r, "finding the phonemes");
     for (size_t t = 0; status == 0 && t < s->take_count; t++) {
         status = hy_take_warp(&s->takes[t], &s->part, diag);
     }
-    status = status == 0 ? split(s, diag) : -1;
     status = status == 0 ? place(&r, 400, 0) : -1;
     status = status == 0 ? place(&r, 250, 0) : -1;
+    status = status == 0 ? split(s, diag) : -1;
     status = status == 0 && tell(&r, "phoneme codes, first pass") == 0 ? rough(&r, 0) : -1;
     status = status == 0 ? place(&r, 200, 1) : -1;
     status = status == 0 && tell(&r, "phoneme codes, second pass") == 0 ? rough(&r, 1) : -1;

@@ -27,6 +27,9 @@ typedef struct hy_calibration {
     size_t fitted, held;                  /* items */
     double before_db, after_db;           /* root mean square difference of frames, fitted items */
     double held_before_db, held_after_db; /* log-spectral distance of held-out items; < 0: none */
+    unsigned put_back; /* numbers that were moved, but that the recordings don't prefer to the prior's: these stand */
+    char doubted[400]; /* what came no nearer to the held-out phonemes and was given back, in words; empty: nothing */
+    int prior_stands;  /* nothing came nearer: the prior's sounds were kept altogether */
 } hy_calibration;
 
 /* Called between steps: what is being done, and how much of all, 0..1. The part so far may be read. Returns 0, or -1 with

@@ -56,10 +56,19 @@ hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *
     f->judges = calloc(f->threads * count, sizeof(hy_judge *));
     f->channel = calloc(count, sizeof *f->channel);
     f->deaf = calloc(count, sizeof *f->deaf);
-    int failed = f->judges == NULL || f->channel == NULL || f->deaf == NULL || sort_items(f, use) != 0;
+    f->pitch = calloc(count, sizeof *f->pitch);
+    int failed =
+        f->judges == NULL || f->channel == NULL || f->deaf == NULL || f->pitch == NULL || sort_items(f, use) != 0;
+    for (size_t t = 0; !failed && t < count; t++) {
+        f->pitch[t] = calloc(takes[t].items + 1, sizeof *f->pitch[t]);
+        failed = f->pitch[t] == NULL;
+    }
     for (size_t i = 0; !failed && i < f->threads * count; i++) {
         f->judges[i] = hy_judge_new(&takes[i % count]);
         failed = f->judges[i] == NULL;
+        if (!failed) {
+            hy_judge_set_pitch(f->judges[i], f->pitch[i % count]);
+        }
     }
     if (failed) {
         hy_fit_free(f);
@@ -79,6 +88,10 @@ void hy_fit_free(hy_fit *f)
     for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
         free(f->by_code[c]);
     }
+    for (size_t t = 0; f->pitch != NULL && t < f->take_count; t++) {
+        free(f->pitch[t]);
+    }
+    free(f->pitch);
     free(f->judges);
     free(f->channel);
     free(f->deaf);
@@ -238,8 +251,15 @@ int hy_fit_channel(hy_fit *f, int free_form)
 
 void hy_fit_level(hy_fit *f)
 {
-    float by = (float)(20 * log10(f->part.output_gain / f->prior->output_gain));
-    f->part.output_gain = f->prior->output_gain;
+    hyoid_part *p = &f->part;
+    double voice = p->pulse_unit / f->prior->pulse_unit; /* and so does one factor of voice and noise */
+    float by = (float)(20 * log10(voice * p->output_gain / f->prior->output_gain));
+    p->output_gain = f->prior->output_gain;
+    p->pulse_unit = f->prior->pulse_unit;
+    double *noises[] = {&p->noise_f2, &p->noise_f3, &p->noise_f4, &p->noise_direct};
+    for (size_t i = 0; i < sizeof noises / sizeof noises[0]; i++) {
+        *noises[i] /= voice;
+    }
     for (size_t t = 0; t < f->take_count; t++) {
         for (int b = 0; b < HY_TICK_BANDS; b++) {
             f->channel[t][b] += by;
@@ -258,6 +278,11 @@ const float *hy_fit_channel_db(const hy_fit *f, size_t take)
 const unsigned char *hy_fit_deaf(const hy_fit *f, size_t take)
 {
     return f->deaf[take];
+}
+
+unsigned char (*hy_fit_pinned(hy_fit *f))[HY_FIT_QUANTITIES]
+{
+    return f->pinned;
 }
 
 const hy_finding *hy_fit_finding(const hy_fit *f, unsigned code, unsigned quantity)

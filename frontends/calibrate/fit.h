@@ -50,6 +50,10 @@ const float *hy_fit_channel_db(const hy_fit *fit, size_t take);
 /* 1: the band tells nothing in this take (the recording chain does not pass it, or noise covers it). */
 const unsigned char *hy_fit_deaf(const hy_fit *fit, size_t take);
 
+/* Finds for each item where in its period the voice stood, so that cuts and onsets sound as they did (fit_phases.c). held_only: of
+ * the held-out items; near: only a little around where it was found before. */
+void hy_fit_phases(hy_fit *fit, int held_only, int near);
+
 /* A quantity that something surer than the spectrum has told (F1 by pitch): it is set and no longer searched. */
 void hy_fit_pin(hy_fit *fit, unsigned code, unsigned quantity, uint8_t value);
 
@@ -57,6 +61,8 @@ void hy_fit_pin(hy_fit *fit, unsigned code, unsigned quantity, uint8_t value);
 int hy_fit_codes(hy_fit *fit, int delays);
 /* A quantity's value in a part. */
 uint8_t hy_fit_value(const hyoid_part *part, unsigned code, unsigned quantity);
+/* [code][quantity]: pinned. */
+unsigned char (*hy_fit_pinned(hy_fit *fit))[HY_FIT_QUANTITIES];
 const hy_finding *hy_fit_finding(const hy_fit *fit, unsigned code, unsigned quantity);
 
 /* The constants that count (rates, shifts), beginning with steps of `first`. */
@@ -66,8 +72,12 @@ int hy_fit_reals(hy_fit *fit, int rounds);
 /* Relative standard error of the constant that lies at this offset in hyoid_part, while all others adapt, as the last hy_fit_reals
  * left it; an estimate by itself. Negative: the search does not move it. */
 double hy_fit_constant_error(const hy_fit *fit, size_t offset);
-/* A recording does not tell the pin's level: gives output_gain back to the prior and the difference to the channels. */
+/* A recording does not tell the pin's level: gives output_gain and the voice's unit back to the prior and the difference to the
+ * channels. */
 void hy_fit_level(hy_fit *fit);
+
+/* Gives numbers back to the prior that the recordings do not prefer by more than chance (fit_prune.c): how many; -1: memory. */
+int hy_fit_prune(hy_fit *fit);
 
 /* Moves the sections' laws (k0, ks) to where the codes would rather stand (fit_laws.c). */
 int hy_fit_laws(hy_fit *fit);

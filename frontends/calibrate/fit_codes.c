@@ -105,8 +105,7 @@ void hy_fit_pin(hy_fit *f, unsigned code, unsigned quantity, uint8_t value)
         (hy_finding){.moved = value != hy_fit_value(f->prior, code, quantity), .determined = 1, .span = 1};
 }
 
-/* The fitted items on which a code bears: its own and the two behind each, which begin where it ended. */
-static size_t reach(const hy_fit *f, unsigned code, hy_place *places)
+size_t hy_fit_reach(const hy_fit *f, unsigned code, hy_place *places)
 {
     enum { BEHIND = 2 };
     size_t n = 0, owner = 0;
@@ -136,7 +135,7 @@ static int adopt(hy_fit *f, const hyoid_part *found)
         if (memcmp(&f->part.phoneme[code], &found->phoneme[code], sizeof found->phoneme[code]) == 0) {
             continue;
         }
-        size_t n = reach(f, code, places);
+        size_t n = hy_fit_reach(f, code, places);
         double now = hy_fit_mean(f, &f->part, places, n);
         for (unsigned q = 0; q < HY_FIT_QUANTITIES; q++) {
             uint8_t *value = value_of(&f->part.phoneme[code], q), before = *value;

@@ -19,6 +19,7 @@ struct hy_fit {
     hy_judge **judges; /* threads * takes */
     float (*channel)[HY_TICK_BANDS];
     unsigned char (*deaf)[HY_TICK_BANDS];
+    uint16_t **pitch;        /* for each take, by item: see hy_judge_set_pitch */
     hy_place *fitted, *held; /* items by how they are used */
     size_t fitted_count, held_count;
     hy_place *by_code[HYOID_PHONEMES]; /* fitted items of a code, in order */
@@ -34,6 +35,13 @@ static inline double hy_fit_item(const hy_fit *f, unsigned thread, const hyoid_p
 {
     return hy_judge_item(f->judges[thread * f->take_count + place.take], part, place.item);
 }
+
+/* Finds where in its period the voice stood in one item with a part: f->pitch. near: see hy_fit_phases. */
+void hy_fit_phase(hy_fit *fit, unsigned thread, const hyoid_part *part, hy_place place, int near);
+
+/* The fitted items on which a code bears: its own and the two behind each, which begin where it ended. Stores at most fitted_count
+ * places and returns their number. */
+size_t hy_fit_reach(const hy_fit *fit, unsigned code, hy_place *places);
 
 /* Mean cost of places with a part. */
 double hy_fit_mean(hy_fit *fit, const hyoid_part *part, const hy_place *places, size_t count);

@@ -19,6 +19,7 @@ struct hy_judge {
     hy_tick_bands *bands;
     float channel[HY_TICK_BANDS]; /* power ratio, the hold included */
     float weight[HY_TICK_BANDS];  /* 0: deaf there */
+    const uint16_t *pitch;        /* by item, see hy_judge_set_pitch; null: 0 for all */
     float *sound;
     hy_tick_frame *recorded; /* frames of all items */
     size_t *first;           /* items + 1: where an item's frames begin in `recorded` */
@@ -106,6 +107,11 @@ void hy_judge_set_channel(hy_judge *j, const float channel_db[HY_TICK_BANDS], co
     }
 }
 
+void hy_judge_set_pitch(hy_judge *j, const uint16_t *pitch)
+{
+    j->pitch = pitch;
+}
+
 /* Says the item in its context and leaves its frames in j->model; returns their number. */
 static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
 {
@@ -117,7 +123,8 @@ static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
         uint32_t ticks = hy_said_ticks(part, &m->said[i]), most = i == item ? LONGEST : LONG;
         around[i - from] = (hy_said){m->said[i].code, m->said[i].level, 0, ticks < most ? ticks : most};
     }
-    size_t count = hy_speech_render(part, around, to - from, j->sound, MOST, onset);
+    size_t count =
+        hy_speech_render(part, j->pitch != NULL ? j->pitch[item] : 0, around, to - from, j->sound, MOST, onset);
     size_t n = frames_of(m, item);
     for (size_t k = 0; k < n; k++) {
         hy_tick_bands_frame(j->bands, j->sound, count, (long)onset[item - from] + (long)(k * HY_TICK_HOP),

@@ -18,8 +18,12 @@ void hy_judge_free(hy_judge *judge);
 void hy_judge_set_channel(hy_judge *judge, const float channel_db[HY_TICK_BANDS],
                           const unsigned char deaf[HY_TICK_BANDS]);
 
+/* Where the pitch counter stands when an item's context begins, by item (borrowed; null: 0 for all). Where in its period a voice
+ * is cut off by a closure decides over what is heard of the cut, and so over 10 dB and more in some frames. */
+void hy_judge_set_pitch(hy_judge *judge, const uint16_t *pitch);
+
 /* Mean squared difference, dB^2, over the frames of item `item` and the beginning of the next; each band's difference counts
- * at most JUDGE_CAP dB. Bands in which both lie under the recording's noise say nothing and count 0. */
+ * at most 15 dB. Bands in which both lie under the recording's noise say nothing and count 0. */
 double hy_judge_item(hy_judge *judge, const hyoid_part *part, size_t item);
 
 /* How many differences an item has, and they themselves (dB, 0 where nothing is told): hy_judge_item is their mean square over

@@ -57,13 +57,36 @@ static double *real_at(hyoid_part *p, size_t offset)
     return (double *)(void *)((char *)p + offset);
 }
 
+/* The flow while the glottis opens and closes. */
+static double flow_at(int n, double opening, double closing)
+{
+    double length = opening + closing / 2;
+    return n < opening ? (1 - cos(PI * n / opening)) / 2 : n < length ? cos(PI * (n - opening) / closing) : 0;
+}
+
+/* How far a part's pulse lies from the shape of these times: sum of squares. */
+static double unlike(const hyoid_part *p, double opening, double closing)
+{
+    if (opening < 2 || closing < 2) {
+        return 1e30;
+    }
+    double before = 0, sum = 0;
+    for (int n = 0; n < HYOID_PULSE_MAX; n++) {
+        double g = flow_at(n, opening, closing), off = 1024 * (g - before);
+        off -= n < (int)p->pulse_length ? p->pulse[n] : 0;
+        sum += off * off;
+        before = g;
+    }
+    return sum;
+}
+
 void hy_pulse_shape(hyoid_part *p, double opening, double closing)
 {
     double before = 0, length = opening + closing / 2;
     memset(p->pulse, 0, sizeof p->pulse);
     int n = 0;
     for (; n < HYOID_PULSE_MAX && n < length + 1; n++) {
-        double g = n < opening ? (1 - cos(PI * n / opening)) / 2 : n < length ? cos(PI * (n - opening) / closing) : 0;
+        double g = flow_at(n, opening, closing);
         p->pulse[n] = (int16_t)lrint(1024 * (g - before));
         before = g;
     }
@@ -92,6 +115,23 @@ void hy_pulse_times(const hyoid_part *p, double *opening, double *closing)
     }
     *opening = at;
     *closing = 3 * (end - at); /* cos(pi x / closing) = 1/2 at a third */
+    /* then finely: what hy_pulse_shape makes of the times must be this pulse again, or each small turn would be a jump */
+    double least = unlike(p, *opening, *closing);
+    for (double step = 1; step > 0.004; step /= 2) {
+        for (int again = 1; again;) {
+            const double to[4][2] = {{step, 0}, {-step, 0}, {0, step}, {0, -step}};
+            again = 0;
+            for (int i = 0; i < 4; i++) {
+                double off = unlike(p, *opening + to[i][0], *closing + to[i][1]);
+                if (off < least) {
+                    least = off;
+                    *opening += to[i][0];
+                    *closing += to[i][1];
+                    again = 1;
+                }
+            }
+        }
+    }
 }
 
 int hy_knob_turn(hyoid_part *p, unsigned i, double by)
@@ -154,4 +194,9 @@ int hy_knob_count(hyoid_part *p, unsigned i, int by)
     }
     *v = (uint32_t)x;
     return hyoid_part_check(p, &problem) == HYOID_OK;
+}
+
+int hy_knob_is_closure(unsigned i)
+{
+    return counters[i].at == AT(gate_cycles) || counters[i].at == AT(gate_shift);
 }

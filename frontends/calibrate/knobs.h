@@ -20,6 +20,9 @@ double hy_knob_effect(const hyoid_part *part, unsigned i, size_t offset);
 /* Moves counting knob i by whole steps. As above. */
 int hy_knob_count(hyoid_part *part, unsigned i, int by);
 
+/* Whether counting knob i is one of a closure's rate. */
+int hy_knob_is_closure(unsigned i);
+
 /* The glottal pulse as two times (filter cycles, not whole) give it: opening (1 - cos(pi t / opening)) / 2, then closing
  * cos(pi (t - opening) / closing) down to 0, differentiated. A usual shape of glottal flow (practice). */
 void hy_pulse_shape(hyoid_part *part, double opening, double closing);

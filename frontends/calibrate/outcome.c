@@ -85,12 +85,38 @@ int hy_outcome_print(const hy_outcome *o, hy_diag *diag)
     printf(" filter cycles\n");
     printf("frames differ by %.2f dB before, %.2f dB now (root mean square, %zu phonemes fitted)\n", s->before_db,
            s->after_db, s->fitted);
+    if (s->put_back > 0) {
+        printf("%u numbers went back to what they were before: what was found for them is not told from chance\n",
+               s->put_back);
+    }
     if (s->held_after_db >= 0) {
         printf("held out (%zu phonemes that were not fitted): log-spectral distance %.2f dB before, %.2f dB now\n",
                s->held, s->held_before_db, s->held_after_db);
     }
+    hy_outcome_warn(o);
     printf("wrote %s; the pin's absolute level is not told by a recording and was kept\n", o->folder);
     return fflush(stdout) == 0 && !ferror(stdout) ? 0 : hy_fail(diag, "standard output: %s", strerror(errno));
+}
+
+void hy_outcome_warn(const hy_outcome *o)
+{
+    const hy_calibration *s = o->session;
+    fflush(stdout);
+    if (s->prior_stands) {
+        fprintf(stderr,
+                "WARNING: the fit comes no nearer to phonemes that were held out (%.2f dB before): the sounds of the "
+                "part\n"
+                "before stand, and only durations%s were taken from the recordings\n",
+                s->held_before_db, s->pitch_found[0] || s->pitch_found[1] ? " and pitch" : "");
+    } else if (s->doubted[0] != '\0') {
+        fprintf(stderr,
+                "WARNING: these come no nearer to phonemes that were held out, and were kept as they were: %s\n",
+                s->doubted);
+    }
+    if (s->held == 0) {
+        fprintf(stderr, "WARNING: too little was said to hold phonemes out: what the part is worth on other sounds "
+                        "is not shown\n");
+    }
 }
 
 static json_t *takes_json(const hy_calibration *s)
@@ -182,6 +208,9 @@ int hy_outcome_json(const hy_outcome *o, const char *path, hy_diag *diag)
     json_object_set_new(root, "held_out_before_db", json_real(s->held_before_db));
     json_object_set_new(root, "held_out_db", json_real(s->held_after_db));
     json_object_set_new(root, "held_out_phonemes", json_integer((json_int_t)s->held));
+    json_object_set_new(root, "put_back", json_integer((json_int_t)s->put_back));
+    json_object_set_new(root, "not_borne_out", json_string(s->doubted));
+    json_object_set_new(root, "prior_stands", json_boolean(s->prior_stands));
     json_object_set_new(root, "constants", constants_json(s));
     json_object_set_new(root, "codes", codes);
     hy_outfile *out = hy_outfile_open(path, diag);

@@ -13,6 +13,9 @@ typedef struct hy_outcome {
     char **argv;
 } hy_outcome;
 
+/* What the held-out phonemes did not bear out, loudly: on standard error. */
+void hy_outcome_warn(const hy_outcome *outcome);
+
 /* A summary on standard output. */
 int hy_outcome_print(const hy_outcome *outcome, hy_diag *diag);
 /* Keys: docs/calibrate.md. */

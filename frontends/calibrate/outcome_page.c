@@ -142,7 +142,7 @@ static void codes_table(hy_report *report, const hy_outcome *o)
 int hy_outcome_report(const hy_outcome *o, const char *path, hy_diag *diag)
 {
     hy_calibration *s = o->session;
-    char conditions[200], clock[160], verdict[200], *command = hy_report_command(o->argc, o->argv);
+    char conditions[200], clock[160], verdict[640], *command = hy_report_command(o->argc, o->argv);
     snprintf(conditions, sizeof conditions, "%zu recording%s, %zu phonemes fitted, %zu held out", s->take_count,
              s->take_count == 1 ? "" : "s", s->fitted, s->held);
     snprintf(clock, sizeof clock, "%.1f Hz (first recording)", s->takes[0].clock_hz);
@@ -159,9 +159,20 @@ int hy_outcome_report(const hy_outcome *o, const char *path, hy_diag *diag)
     if (report == NULL) {
         return -1;
     }
-    snprintf(verdict, sizeof verdict, "held-out log-spectral distance %.2f dB before, %.2f dB after",
-             s->held_before_db, s->held_after_db);
-    int better = s->held_after_db < 0 ? s->after_db < s->before_db : s->held_after_db < s->held_before_db;
+    if (s->held_after_db < 0) {
+        snprintf(verdict, sizeof verdict,
+                 "no phonemes could be held out: frames differ by %.2f dB before, %.2f dB after", s->before_db,
+                 s->after_db);
+    } else {
+        snprintf(verdict, sizeof verdict, "held-out log-spectral distance %.2f dB before, %.2f dB after%s%s",
+                 s->held_before_db, s->held_after_db,
+                 s->prior_stands         ? ": the part before stands, but for durations and pitch"
+                 : s->doubted[0] != '\0' ? ". Not borne out and kept as they were: "
+                                         : "",
+                 s->prior_stands ? "" : s->doubted);
+    }
+    int better = !s->prior_stands &&
+                 (s->held_after_db < 0 ? s->after_db < s->before_db : s->held_after_db < s->held_before_db);
     hy_report_verdict_word(
         report, better ? HY_PASS : HY_INCONCLUSIVE, better ? "fitted" : "not better", verdict,
         "The held-out phonemes were not used for the fit; what is left is partly chance: noise and the place of "

@@ -140,7 +140,7 @@ int hy_take_warp(hy_take *t, const hyoid_part *part, hy_diag *diag)
             status = status == 0 ? hy_fail(diag, "out of memory") : status;
             break;
         }
-        size_t count = hy_speech_render(part, t->said, t->items, model, room, at);
+        size_t count = hy_speech_render(part, 0, t->said, t->items, model, room, at);
         if (hy_warp(model, count, t->sound, t->material.count, SLACK, at, t->items + 1, place) != 0) {
             status = hy_fail(diag, "%s: too little sound in it to lay the input beside", t->recording->name);
         }
@@ -165,10 +165,16 @@ int hy_take_warp(hy_take *t, const hyoid_part *part, hy_diag *diag)
  * well; the pitch's scale needs no such contest. */
 static void set_clock(hy_take *t, const hyoid_part *part, double middle, double around)
 {
+    enum { MANY = 24 }; /* durations: fewer lie near whole milliseconds of some clock by chance */
+    int known = 0;
+    for (int c = 0; c < HYOID_PHONEMES; c++) {
+        known += t->sigma[c] > 0;
+    }
     double scale = hy_grid_scale(part, t->duration, t->sigma, middle * (1 - around), middle * (1 + around),
                                  &t->grid_misfit, &t->grid_next);
-    int grid = scale > 0 && (around <= NEAR ? t->grid_misfit < 0.21 /* by chance 0.29, give or take 0.02 */
-                                            : t->grid_misfit < 0.17 && t->grid_misfit < 0.96 * t->grid_next);
+    int grid = scale > 0 &&
+               (around <= NEAR ? t->grid_misfit < 0.21 /* by chance 0.29, give or take 0.02 */
+                               : known >= MANY && t->grid_misfit < 0.17 && t->grid_misfit < 0.96 * t->grid_next);
     t->clock_by_grid = grid ? t->clock_hz / scale : 0;
     if (!t->clock_known && grid) {
         t->clock_hz = t->clock_by_grid;

@@ -3,6 +3,7 @@
  *
  *   speed=1.017      played so many times as fast (windowed sinc)
  *   wow=0.01,0.55    the speed swings by this share, so many times a second
+ *   swell=0.01,0.5   the gain does
  *   delay=0.523      silence ahead, s        tail=0.4   silence behind, s        cut=2.5   only so many seconds
  *   gain=-12         dB                      invert=1   polarity                 dc=0.05
  *   hum=50,0.01,0.005,...   lines at multiples of the mains, amplitudes (full scale = 1)
@@ -192,6 +193,10 @@ static void apply(const char *key, const char *value)
         play(x, 0, 0);
     } else if (strcmp(key, "wow") == 0) {
         play(1, x, y);
+    } else if (strcmp(key, "swell") == 0) {
+        for (long i = 0; i < count; i++) {
+            sound[i] *= (float)(1 + x * sin(2 * pi * y * (double)i / rate));
+        }
     } else if (strcmp(key, "delay") == 0) {
         pad(x, 0);
     } else if (strcmp(key, "tail") == 0) {
