@@ -39,7 +39,7 @@ class Server:
             DBUS_SESSION_BUS_ADDRESS="unix:path=/nonexistent",
             JACK_NO_START_SERVER="1")
         command = ["pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no",
-                   "--no-cpu-limit=yes",  # a loaded machine is no reason to end "--log-target=stderr",
+                   "--log-target=stderr", "--no-cpu-limit=yes",  # a loaded machine is no reason to end
                    "-L", "module-native-protocol-unix auth-anonymous=1 socket=" + socket,
                    "-L", "module-null-sink sink_name=test format=%s rate=%d channels=2" % (sample_format, rate)]
         self.log = open(os.path.join(self.folder, "server.log"), "w")
