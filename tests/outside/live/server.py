@@ -39,7 +39,9 @@ class Server:
             DBUS_SESSION_BUS_ADDRESS="unix:path=/nonexistent",
             JACK_NO_START_SERVER="1")
         command = ["pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no",
-                   "--log-target=stderr", "--no-cpu-limit=yes",  # a loaded machine is no reason to end
+                   "--log-target=stderr",
+                   # it ends itself where a thread with real-time priority runs for long, as on a machine that stalls
+                   "--realtime=no", "--high-priority=no", "--no-cpu-limit=yes",
                    "-L", "module-native-protocol-unix auth-anonymous=1 socket=" + socket,
                    "-L", "module-null-sink sink_name=test format=%s rate=%d channels=2" % (sample_format, rate)]
         self.log = open(os.path.join(self.folder, "server.log"), "w")
@@ -76,7 +78,10 @@ class Server:
         if self.keeper is not None:
             self.keeper.terminate()
             self.keeper.wait()
-        if self.process.poll() is None:
+        if self.process.poll() is not None:
+            with open(self.log.name) as text:
+                print("the sound server ended by itself with %s:\n%s" % (self.process.returncode, text.read()))
+        else:
             self.process.send_signal(signal.SIGTERM)
             try:
                 self.process.wait(10)
