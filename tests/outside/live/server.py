@@ -40,8 +40,9 @@ class Server:
             JACK_NO_START_SERVER="1")
         command = ["pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no",
                    "--log-target=stderr",
-                   # it ends itself where a thread with real-time priority runs for long, as on a machine that stalls
-                   "--realtime=no", "--high-priority=no", "--no-cpu-limit=yes",
+                   # what ends it on a loaded machine: a slip of its own in shared memory (an assertion when a client goes at
+                   # a bad moment), and limits on its processor time
+                   "--disable-shm=yes", "--realtime=no", "--high-priority=no", "--no-cpu-limit=yes",
                    "-L", "module-native-protocol-unix auth-anonymous=1 socket=" + socket,
                    "-L", "module-null-sink sink_name=test format=%s rate=%d channels=2" % (sample_format, rate)]
         self.log = open(os.path.join(self.folder, "server.log"), "w")
