@@ -102,7 +102,7 @@ static void veil(hy_sheet *s, double y)
     double low = y + SPECTRUM_H * (1 - a->low_hz / s->top_hz), high = y + SPECTRUM_H * (1 - a->high_hz / s->top_hz);
     high = high < y ? y : high;
     hy_set_colour(s->cr, HY_SOFT, 0.18);
-    if (a->low_hz > 150) {
+    if (a->low_hz > HY_CUT_LOW_HZ) {
         cairo_rectangle(s->cr, PLOT_X, low, PLOT_W, y + SPECTRUM_H - low);
     }
     if (a->high_hz < 0.97 * s->top_hz) {

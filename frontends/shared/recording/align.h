@@ -19,6 +19,7 @@
 
 #define HY_SCALE_MIN 0.6 /* of the stated clock: what is searched */
 #define HY_SCALE_MAX 1.67
+#define HY_CUT_LOW_HZ 150.0 /* a recording whose band begins above it has lost the pitch's first harmonic */
 #define HY_SCALE_LEAST 0.45 /* what may be found all the same */
 #define HY_SCALE_MOST 2.2
 
@@ -63,7 +64,7 @@ typedef struct hy_alignment {
     double delay; /* s: where the input's time 0 lies in the recording (below 0: before it) */
     double delay_uncertainty;
     double gain_db;       /* recording against model */
-    int polarity;         /* 1, -1 (inverted), 0 can't be told */
+    int polarity;         /* 1, -1 (inverted), 0 can't be told, as through a low cut, which turns phases */
     double polarity_sure; /* 0..1 */
     double likeness;      /* 0..1: how well the bands' ups and downs agree; below 0.45 it is another text */
 

@@ -84,6 +84,7 @@ static int find_noise(hy_alignment *a, hy_diag *diag)
 
 #define CUT_DB 12.0      /* a band at the border that is weaker than the model by this was cut off on the way */
 #define SLOPE_DB 3.0     /* and those beside it that are weaker by this are on the cut's slope */
+#define GENTLE_DB 5.0    /* so does the lowest band, weaker than the rest by this, without a border in sight */
 #define UNHEARD_DB -60.0 /* of the loud frames: a band of the model that is weaker says nothing */
 enum { FEW_FRAMES = 10 };
 
@@ -102,6 +103,19 @@ static double weakness(const hy_alignment *a, size_t b, double floor, double *va
         }
     }
     return n < FEW_FRAMES ? 200.0 : hy_quantile(value, n, 0.3);
+}
+
+/* What the bands that are carried have in common. */
+static double middle(const double weak[HY_BANDS], const unsigned char fine[HY_BANDS])
+{
+    double value[HY_BANDS];
+    size_t n = 0;
+    for (int b = 0; b < HY_BANDS; b++) {
+        if (fine[b]) {
+            value[n++] = weak[b];
+        }
+    }
+    return hy_quantile(value, n, 0.5);
 }
 
 /* A band is usable if the way from the part to the file does not cut it off and the noise leaves something of it. From the middle
@@ -133,7 +147,10 @@ static int find_band(hy_alignment *a, hy_diag *diag)
     while (high < HY_BANDS - 1 && (fine[high + 1] || (high < HY_BANDS - 2 && fine[high + 2]))) {
         high++;
     }
-    while (low > 0 && low < HY_BANDS - 1 && bands.centre[low] < 1000.0 && weak[low] > SLOPE_DB) {
+    /* a gentle low cut (a transformer, a coupling capacitor, a small loudspeaker) has most of its slope below the lowest band */
+    const int gentle = low == 0 && weak[0] - middle(weak, fine) > GENTLE_DB;
+    while ((low > 0 || gentle) && low < HY_BANDS - 1 && bands.centre[low] < 1000.0 &&
+           weak[low] - (gentle ? middle(weak, fine) : 0.0) > SLOPE_DB) {
         low++;
     }
     while (high < HY_BANDS - 1 && high > 0 && bands.centre[high] > 1000.0 && weak[high] > SLOPE_DB) {

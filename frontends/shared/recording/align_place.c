@@ -55,7 +55,7 @@ void hy_align_polarity(hy_alignment *a)
         }
     }
     a->polarity_sure = cast > 0 ? fabs(votes) / cast : 0.0;
-    a->polarity = cast > 0 && a->polarity_sure > 0.5 ? (votes > 0 ? 1 : -1) : 0;
+    a->polarity = cast > 0 && a->polarity_sure > 0.5 && a->low_hz <= HY_CUT_LOW_HZ ? (votes > 0 ? 1 : -1) : 0;
 }
 
 enum { FIRST_EDGES = 9 };

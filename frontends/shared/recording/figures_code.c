@@ -214,6 +214,7 @@ static double noise_share(const hy_workshop *w, unsigned code, double low_hz, do
     return noise / (sound + noise);
 }
 
+#define CUT_DOUBT 4.0   /* %: the second formant is bent where the cut goes through the first */
 #define ROOM_DOUBT 4.0  /* %: echoes bend a spectrum more finely than the colour that is taken out */
 #define CLOSE_TO_F0 2.3 /* a first formant that is nearer to the pitch than this is not told from its harmonics */
 
@@ -229,6 +230,7 @@ void hy_code_formants(const hy_workshop *w, hy_code_figures *code, const double 
     setup.expected = model; /* what the model shows is what is looked for */
     without_noise(w, w->recording->power[c], w->gain, 1.0, clean);
     hy_formants_find(&setup, recording);
+    const double least = w->a->low_hz * (w->a->low_hz > HY_CUT_LOW_HZ ? 2.2 : 1.1);
     int found[3] = {0};
     for (int r = 0; r < w->replicas; r++) {
         double f[3];
@@ -249,8 +251,7 @@ void hy_code_formants(const hy_workshop *w, hy_code_figures *code, const double 
         figure->count = code->inside;
         if (!code->voiced || code->noisy || code->stop || code->pause) {
             figure->known = HY_NOT_THERE;
-        } else if (expected[i] < w->a->low_hz * (w->a->low_hz > 150.0 ? 2.2 : 1.1) ||
-                   expected[i] > w->a->high_hz * 0.93) {
+        } else if (expected[i] < least || expected[i] > w->a->high_hz * 0.93) {
             figure->known = HY_OUT_OF_BAND;
         } else if (!(model[i] > 0) || fabs(log(model[i] / expected[i])) > 0.15 ||
                    (i == 0 && model[i] < CLOSE_TO_F0 * f0_hz)) {
@@ -263,9 +264,9 @@ void hy_code_formants(const hy_workshop *w, hy_code_figures *code, const double 
             figure->known = HY_KNOWN;
             figure->value = 100 * (exp(log(recording[i] / model[i]) - mean / 100) - 1);
             /* how well the noise itself is known is not in the spread */
-            figure->uncertainty = spread + (w->setup->colour ? ROOM_DOUBT : 0.3) +
-                                  20 * noise_share(w, c, model[i] - 100, model[i] + 100) +
-                                  20 * noise_share(w, c, 0, 0.25 * cycle_hz);
+            figure->uncertainty =
+                spread + (w->setup->colour ? ROOM_DOUBT : 0.3) + (i == 1 && expected[0] < least ? CUT_DOUBT : 0.0) +
+                20 * noise_share(w, c, model[i] - 100, model[i] + 100) + 20 * noise_share(w, c, 0, 0.25 * cycle_hz);
         }
     }
 }

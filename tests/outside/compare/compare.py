@@ -183,6 +183,16 @@ def poor():
         if "noise" in name:
             snr = float(name.split(" at ")[1].split(" ")[0])
             near(f"{name}: SNR", result["recording"]["snr_db"], snr + 6, 6)
+    # a gentle low cut is the way's own, not the part's: what it takes is left out, and what is left tells good from sick
+    for cut in (["lowcut=200"], ["lowcut=300"], ["lowcut=250", "lowcut=250"]):
+        result = compare(degrade(base, "delay=0.5", "gain=-6", *cut, "snr=50"), hour)
+        name = " ".join(cut)
+        print(f"{name}: {result['summary']}, from {result['recording']['band_low_hz']:.0f} Hz")
+        good(name, result, 0.4)
+        expect(name == "lowcut=200" or result["recording"]["band_low_hz"] > 150, f"{name}: the cut is not seen")
+        expect(result["recording"]["polarity"] >= 0, f"{name}: said to be inverted")
+        deaf = compare(degrade(sick(hour, "f2-detuned=0.5"), "delay=0.5", "gain=-6", *cut, "snr=50"), hour)
+        expect(deaf["verdict"] == "fail" and len(failing(deaf)) >= 4, f"{name}: a sick part is not found")
     air = degrade(base, "delay=0.5", "tail=0.4", "colour=1", "snr=30")
     wired, heard = compare(air, hour), compare(air, hour, "--microphone")
     print("a loudspeaker's colour:", wired["summary"])

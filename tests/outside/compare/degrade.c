@@ -8,6 +8,7 @@
  *   gain=-12         dB                      invert=1   polarity                 dc=0.05
  *   hum=50,0.01,0.005,...   lines at multiples of the mains, amplitudes (full scale = 1)
  *   snr=20           white noise, so many dB under the mean power                seed=1
+ *   lowcut=300       second order (Butterworth); twice is what two coupling capacitors and a transformer do
  *   band=300,3400    eighth-order slopes      rate=8000  resampled (libsamplerate)
  *   channels=2       1: as it is; 2: the sound in channel 2, quieter noise in channel 1
  *   colour=1         a small loudspeaker in a room: resonance, no bass, less treble, an echo
@@ -218,6 +219,8 @@ static void apply(const char *key, const char *value)
         add_noise(x);
     } else if (strcmp(key, "seed") == 0) {
         state = (uint64_t)x * 2654435769u + 88172645463325252u;
+    } else if (strcmp(key, "lowcut") == 0) {
+        section(x, sqrt(0.5), 1);
     } else if (strcmp(key, "band") == 0) {
         band(x, y);
     } else if (strcmp(key, "colour") == 0) {
