@@ -314,7 +314,9 @@ void hy_evidence_find(hy_evidence *e, const hy_diagnosis *d, const hy_candidate 
 {
     const hy_fit *healthy = &d->candidate[d->healthy].fit;
     e->lines = 0;
-    specific(e, d, c, heard);
+    if (c->probability >= HY_SHARE_LEAST) {
+        specific(e, d, c, heard);
+    }
     if (c->reference->is.fault == HY_HEALTHY) {
         say(e, "mean difference of levels from the model: %.2f dB; of pitch %.2f semitones (%zu places)",
             c->fit.spectrum_db, c->fit.pitch, c->fit.pitches);

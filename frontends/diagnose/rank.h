@@ -6,6 +6,8 @@
 
 #define HY_HUM_CLOCKS 7200.0 /* a period of the hum fault's tone */
 
+#define HY_SHARE_LEAST 0.005 /* a candidate with a smaller share has nothing that speaks for it */
+
 typedef struct hy_candidate {
     const hy_reference *reference; /* of a graded fault, at the strength that fits best */
     hy_fit fit;

@@ -13,15 +13,21 @@ static int graded(int fault)
 }
 
 /* Adds the names of the others of a group. */
-static void add_group(char *text, size_t room, const hy_diagnosis *d, int group, const char *ahead)
+static void add_group(char *text, size_t room, const hy_case *c, int group, const char *ahead)
 {
+    const hy_diagnosis *d = c->diagnosis;
     int any = 0;
     for (size_t i = 0; i < d->candidates; i++) {
         if (d->candidate[i].group == group && (int)i != group) {
             size_t used = strlen(text);
             const hy_supposition is = d->candidate[i].reference->is;
-            snprintf(text + used, room - used, graded(is.fault) ? "%s%s %.2f" : "%s%s", any ? ", " : ahead,
-                     hy_fault_name(is.fault), is.strength);
+            if (is.fault == HYOID_FAULT_WEAK && !c->gain_known) { /* the strength tried best says nothing */
+                snprintf(text + used, room - used, "%s%s (at any strength, without --gain)", any ? ", " : ahead,
+                         hy_fault_name(is.fault));
+            } else {
+                snprintf(text + used, room - used, graded(is.fault) ? "%s%s %.2f" : "%s%s", any ? ", " : ahead,
+                         hy_fault_name(is.fault), is.strength);
+            }
             any = 1;
         }
     }
@@ -68,7 +74,7 @@ hy_verdict_line hy_case_verdict(const hy_case *c)
         if (graded(is.fault)) {
             snprintf(text + used, sizeof line.text - used, " (about %.2f)", is.strength);
         }
-        add_group(text, sizeof line.text, d, 0, "; sounds the same as ");
+        add_group(text, sizeof line.text, c, 0, "; sounds the same as ");
     }
     return line;
 }
@@ -92,7 +98,7 @@ hy_verdict_line hy_case_limits(const hy_case *c)
     if (d->finding == HY_NOT_EXPLAINED) {
         return line;
     }
-    add_group(line.text, sizeof line.text, d, d->candidate[d->healthy].group, no_sight);
+    add_group(line.text, sizeof line.text, c, d->candidate[d->healthy].group, no_sight);
     if ((int)d->healthy != d->candidate[d->healthy].group) {
         size_t used = strlen(line.text);
         snprintf(line.text + used, sizeof line.text - used, "%s%s", used > 0 ? ", " : no_sight,
@@ -113,7 +119,7 @@ size_t hy_case_shown(const hy_case *c, size_t most)
     const hy_diagnosis *d = c->diagnosis;
     size_t n = 0;
     const size_t least = d->finding == HY_NOT_EXPLAINED ? 3 : 2;
-    while (n < d->candidates && n < most && (n < least || d->candidate[n].probability >= 0.005)) {
+    while (n < d->candidates && n < most && (n < least || d->candidate[n].probability >= HY_SHARE_LEAST)) {
         n++;
     }
     return n;

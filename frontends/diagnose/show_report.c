@@ -123,7 +123,6 @@ static void put_ranking(hy_report *report, const hy_case *c)
         hy_evidence evidence;
         char all[1100] = "", share[16], name[48];
         hy_evidence_find(&evidence, d, k, c->heard);
-        evidence.lines = explained ? evidence.lines : 0; /* nothing speaks for it */
         for (size_t e = 0; e < evidence.lines; e++) {
             size_t used = strlen(all);
             snprintf(all + used, sizeof all - used, "%s%s", e > 0 ? "; " : "", evidence.line[e]);
