@@ -1,12 +1,12 @@
 #include "outcome.h"
 
 #include <errno.h>
-#include <jansson.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "acoustics.h"
+#include "jsonfile.h"
 #include "outfile.h"
 #include "partfile_fields.h"
 #include "score.h"
@@ -213,15 +213,6 @@ int hy_outcome_json(const hy_outcome *o, const char *path, hy_diag *diag)
     json_object_set_new(root, "prior_stands", json_boolean(s->prior_stands));
     json_object_set_new(root, "constants", constants_json(s));
     json_object_set_new(root, "codes", codes);
-    hy_outfile *out = hy_outfile_open(path, diag);
-    int status = out != NULL ? 0 : -1;
-    if (status == 0 && json_dumpf(root, hy_outfile_stream(out), JSON_INDENT(1) | JSON_REAL_PRECISION(9)) != 0) {
-        status = hy_outfile_fail(out, errno, diag);
-    }
-    json_decref(root);
-    if (status != 0 || hy_outfile_finish(out, diag) != 0) {
-        hy_outfile_abandon(out);
-        return -1;
-    }
-    return hy_outfile_commit(out, diag);
+    hy_outfile *out = hy_json_file(root, path, 9, diag);
+    return out != NULL ? hy_outfile_commit(out, diag) : -1;
 }

@@ -1,9 +1,9 @@
 /* The chart as text: a table for people, CSV and JSON for programs. */
 #include <csv.h>
-#include <jansson.h>
 #include <math.h>
 #include <string.h>
 
+#include "jsonfile.h"
 #include "rows.h"
 #include "text.h"
 
@@ -135,11 +135,5 @@ int hy_chart_json(const hy_chart *chart, FILE *out, hy_diag *diag)
     json_t *root =
         json_pack("{s:s, s:s, s:s, s:f, s:o}", "part", chart->part != NULL ? chart->part : "default", "fingerprint",
                   hash, "note", chart->note, "nominal_hz", part->nominal_hz, "phonemes", phonemes);
-    if (root == NULL) {
-        return hy_fail(diag, "the chart can't be put into JSON: its names are not UTF-8, or memory is short");
-    }
-    json_dumpf(root, out, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(10));
-    fputc('\n', out);
-    json_decref(root);
-    return 0;
+    return hy_json_write(root, out, 10, diag);
 }

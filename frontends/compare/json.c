@@ -1,9 +1,9 @@
 /* The result as JSON; keys are in docs/compare.md and stay. */
-#include <jansson.h>
 #include <math.h>
 #include <stdio.h>
 
 #include "compare.h"
+#include "jsonfile.h"
 #include "outfile.h"
 #include "partfile_fields.h"
 #include "score.h"
@@ -180,24 +180,5 @@ static json_t *result_json(const hy_comparison *c)
 
 hy_outfile *hy_compare_json(const hy_comparison *c, const char *path, hy_diag *diag)
 {
-    json_t *result = result_json(c);
-    if (result == NULL) {
-        hy_fail(diag, "memory is out: no JSON");
-        return NULL;
-    }
-    hy_outfile *out = hy_outfile_open(path, diag);
-    if (out != NULL) {
-        int dumped = json_dumpf(result, hy_outfile_stream(out), JSON_INDENT(1) | JSON_REAL_PRECISION(9)) == 0;
-        fputc('\n', hy_outfile_stream(out));
-        int failed = hy_outfile_finish(out, diag) != 0;
-        if (!failed && !dumped) {
-            failed = hy_fail(diag, "the result can't be put into JSON: a name is not UTF-8, or memory is short");
-        }
-        if (failed) {
-            hy_outfile_abandon(out);
-            out = NULL;
-        }
-    }
-    json_decref(result);
-    return out;
+    return hy_json_file(result_json(c), path, 9, diag);
 }

@@ -1,10 +1,10 @@
 #include "show.h"
 
-#include <jansson.h>
 #include <math.h>
 #include <string.h>
 
 #include "centre.h"
+#include "jsonfile.h"
 #include "partfile_fields.h"
 
 static int graded(int fault)
@@ -253,11 +253,5 @@ int hy_case_json(const hy_case *c, FILE *out, hy_diag *diag)
                   "snr_db", c->heard->snr_db, "low_hz", d->low_hz, "high_hz", d->high_hz, "mains_hum_hz",
                   c->heard->hum.nominal_hz > 0.0 ? c->heard->hum.mains_hz : 0.0, "dc", c->heard->dc, "fit",
                   json_fit(c), "candidates", candidates);
-    if (root == NULL) {
-        return hy_fail(diag, "the diagnosis can't be put into JSON: a name is not UTF-8, or memory is short");
-    }
-    int failed = json_dumpf(root, out, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(8)) != 0;
-    fputc('\n', out);
-    json_decref(root);
-    return failed ? hy_fail(diag, "the diagnosis could not be written as JSON") : 0;
+    return hy_json_write(root, out, 8, diag);
 }

@@ -1,9 +1,9 @@
 /* The differences of two parts as text and as JSON. */
-#include <jansson.h>
 #include <math.h>
 #include <string.h>
 
 #include "diff.h"
+#include "jsonfile.h"
 
 static unsigned long long fingerprint(const hy_diff *d, int which)
 {
@@ -106,11 +106,5 @@ int hy_diff_json(const hy_diff *d, FILE *out, hy_diag *diag)
     }
     json_t *root = json_pack("{s:o, s:o, s:b, s:I, s:o}", "a", json_part(d, 0), "b", json_part(d, 1), "equal",
                              d->count == 0, "known_otherwise", (json_int_t)d->known_otherwise, "differences", list);
-    if (root == NULL) {
-        return hy_fail(diag, "the differences can't be put into JSON: a name is not UTF-8, or memory is short");
-    }
-    json_dumpf(root, out, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(10));
-    fputc('\n', out);
-    json_decref(root);
-    return 0;
+    return hy_json_write(root, out, 10, diag);
 }

@@ -1,11 +1,11 @@
 #include "table.h"
 
-#include <jansson.h>
 #include <math.h>
 #include <string.h>
 
 #include <hyoid/hyoid.h>
 
+#include "jsonfile.h"
 #include "partfile_fields.h"
 #include "score.h"
 
@@ -207,11 +207,5 @@ int hy_sweep_json(const hy_sweep_table *t, FILE *out, hy_diag *diag)
                              t->part != NULL ? t->part : "default", "fingerprint", hash, "note",
                              hy_part_note(t->subject->part), "nominal_hz", t->subject->part->nominal_hz, "phoneme",
                              json_phoneme(t->subject), "rc", json_rc(t->rc), "steps", steps);
-    if (root == NULL) {
-        return hy_fail(diag, "the sweep can't be put into JSON: its names are not UTF-8, or memory is short");
-    }
-    json_dumpf(root, out, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(10));
-    fputc('\n', out);
-    json_decref(root);
-    return 0;
+    return hy_json_write(root, out, 10, diag);
 }

@@ -1,8 +1,8 @@
 /* The result as JSON; keys are in docs/captures.md and stay. */
-#include <jansson.h>
 #include <math.h>
 #include <string.h>
 
+#include "jsonfile.h"
 #include "partfile_fields.h"
 #include "timing.h"
 
@@ -136,24 +136,5 @@ static json_t *result_json(const hy_timing *t, const hy_timing_paper *paper)
 
 hy_outfile *hy_timing_json(const hy_timing *t, const hy_timing_paper *paper, const char *path, hy_diag *diag)
 {
-    json_t *result = result_json(t, paper);
-    if (result == NULL) {
-        hy_fail(diag, "not enough memory for the JSON");
-        return NULL;
-    }
-    hy_outfile *out = hy_outfile_open(path, diag);
-    if (out != NULL) {
-        int dumped = json_dumpf(result, hy_outfile_stream(out), JSON_INDENT(1) | JSON_REAL_PRECISION(15)) == 0;
-        fputc('\n', hy_outfile_stream(out));
-        int failed = hy_outfile_finish(out, diag) != 0;
-        if (!failed && !dumped) {
-            failed = hy_fail(diag, "the result can't be put into JSON: a name is not UTF-8, or memory is short");
-        }
-        if (failed) {
-            hy_outfile_abandon(out);
-            out = NULL;
-        }
-    }
-    json_decref(result);
-    return out;
+    return hy_json_file(result_json(t, paper), path, 15, diag);
 }

@@ -3,8 +3,7 @@
 #include <inttypes.h>
 #include <string.h>
 
-#include <jansson.h>
-
+#include "jsonfile.h"
 #include "partfile_fields.h"
 #include "perform.h"
 #include "vcd.h"
@@ -252,12 +251,13 @@ static int manifest(writer *w)
         json_decref(whole);
         return -1;
     }
-    failed = failed || json_dumpf(whole, out, JSON_INDENT(2)) != 0;
-    fputc('\n', out);
-    json_decref(whole);
     if (failed) {
+        json_decref(whole);
+        whole = NULL;
+    }
+    if (hy_json_write(whole, out, 17, w->diag) != 0) {
         fclose(out);
-        return hy_fail(w->diag, "cannot write manifest.json: a name is not UTF-8, or out of memory");
+        return -1;
     }
     return hy_outfolder_close(w->folder, out, w->diag);
 }
