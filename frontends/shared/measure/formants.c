@@ -1,9 +1,10 @@
 #include "formants.h"
 
-#include <complex.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+
+#include "roots.h"
 
 /* Two poles for each resonance. */
 enum { POLES = 8, SIDE = 128, WINDOWS_MAX = 400 };
@@ -72,31 +73,11 @@ static int rising(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* Frequencies of the poles between 50 Hz and 50 Hz below half the rate, rising. All roots at once (Durand, Kerner). */
+/* Frequencies of the poles between 50 Hz and 50 Hz below half the rate, rising. */
 static size_t resonances(const double a[POLES + 1], double rate, double hz[POLES])
 {
     double complex z[POLES];
-    z[0] = 1;
-    for (int i = 1; i < POLES; i++) {
-        z[i] = z[i - 1] * (0.4 + 0.9 * I);
-    }
-    double moved = 1;
-    for (int round = 0; round < 200 && moved > 1e-10; round++) {
-        moved = 0;
-        for (int i = 0; i < POLES; i++) {
-            double complex value = 1;
-            double complex others = 1;
-            for (int j = 1; j <= POLES; j++) {
-                value = value * z[i] + a[j];
-            }
-            for (int j = 0; j < POLES; j++) {
-                others *= j != i ? z[i] - z[j] : 1;
-            }
-            double complex d = value / others;
-            z[i] -= d;
-            moved += cabs(d);
-        }
-    }
+    hy_roots(a, z, POLES);
     size_t count = 0;
     for (int i = 0; i < POLES; i++) {
         double f = carg(z[i]) * rate / (2 * pi);

@@ -1,8 +1,9 @@
 #include "lpc.h"
 
-#include <complex.h>
 #include <math.h>
 #include <string.h>
+
+#include "roots.h"
 
 static const double pi = 3.14159265358979323846;
 
@@ -46,32 +47,6 @@ static int predict(const double *r, double *a, int order)
     return 1;
 }
 
-/* All roots of z^order + a[1] z^(order-1) + ... at once (Durand and Kerner). */
-static void roots_of(const double *a, double complex *z, int order)
-{
-    for (int i = 0; i < order; i++) {
-        z[i] = 0.9 * cexp(I * (2 * pi * i / order + 0.4));
-    }
-    for (int round = 0; round < 200; round++) {
-        double moved = 0;
-        for (int i = 0; i < order; i++) {
-            double complex value = 1, apart = 1;
-            for (int k = 1; k <= order; k++) {
-                value = value * z[i] + a[k];
-            }
-            for (int k = 0; k < order; k++) {
-                apart *= k != i ? z[i] - z[k] : 1;
-            }
-            double complex step = cabs(apart) > 1e-30 ? value / apart : 0;
-            z[i] -= step;
-            moved += cabs(step);
-        }
-        if (moved < 1e-12) {
-            return;
-        }
-    }
-}
-
 static void insert(hy_resonances *found, double hz, double bandwidth)
 {
     int at = found->count;
@@ -97,7 +72,7 @@ hy_resonances hy_lpc_resonances(const double *power, int bins, double bin_hz, in
         return found;
     }
     double complex z[HY_LPC_ORDER_MAX];
-    roots_of(a, z, order);
+    hy_roots(a, z, order);
     const double rate = 2 * (bins - 1) * bin_hz;
     for (int i = 0; i < order; i++) {
         double hz = carg(z[i]) * rate / (2 * pi), bandwidth = -log(cabs(z[i]) + 1e-30) * rate / pi;
