@@ -40,6 +40,9 @@ int hy_choices_take(hy_choices *c, int option, const char *value, hy_diag *diag)
     case HY_CHOICE_PINS:
         r->pins = value;
         return 0;
+    case HY_CHOICE_LOGIC:
+        r->logic = 1;
+        return 0;
     case HY_CHOICE_LOG:
         r->log = value;
         return 0;
@@ -77,6 +80,9 @@ int hy_choices_check(const hy_choices *c, const char *verb, const char *const *i
         hy_places_check(places, count, &c->part, 1, diag) != 0 ||
         hy_places_forms(forms, sizeof forms / sizeof forms[0], diag) != 0) {
         return -1;
+    }
+    if (r->logic && r->pins == NULL) {
+        return hy_fail(diag, "--logic says how --pins is written; --pins FILE.vcd is missing");
     }
     for (size_t i = 0; i < count; i++) {
         if (places[i] != NULL) {

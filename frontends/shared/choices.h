@@ -16,6 +16,7 @@ enum {
     HY_CHOICE_TAIL,
     HY_CHOICE_PART,
     HY_CHOICE_PINS,
+    HY_CHOICE_LOGIC,
     HY_CHOICE_LOG,
     HY_CHOICE_LABELS,
     HY_CHOICE_PICTURE,
@@ -35,6 +36,9 @@ enum {
     [HY_CHOICE_PART] = {"part", 0, "DIR", "a part folder (default: the built-in part, an estimate)"},                \
     [HY_CHOICE_PINS] = {"pins", 0, "FILE.vcd",                                                                       \
                         "the pins and the audio level as a value change dump\n(0.7 MB for each second of sound)"},   \
+    [HY_CHOICE_LOGIC] =                                                                                              \
+        {"logic", 0, NULL,                                                                                           \
+         "--pins with p0..p5, i0, i1, strobe and request alone, as programs of logic\nanalysers read"},              \
     [HY_CHOICE_LOG] = {"log", 0, "FILE.csv", "the write log that was played"},                                       \
     [HY_CHOICE_LABELS] = {"labels", 0, "FILE.TextGrid", "phonemes, request and marks as labels"},                    \
     [HY_CHOICE_PICTURE] = {"picture", 0, "FILE.png", "spectrogram with phonemes, request and clock"},                \

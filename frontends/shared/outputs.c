@@ -192,7 +192,8 @@ static int open_all(outputs *o, const hyoid_part *part)
     if (options->sound != NULL && open_sound(o, part) != 0) {
         return -1;
     }
-    if (options->pins != NULL && (o->vcd = hy_vcd_open(options->pins, 1, note, o->diag)) == NULL) {
+    if (options->pins != NULL &&
+        (o->vcd = hy_vcd_open(options->pins, options->logic ? HY_VCD_LOGIC : HY_VCD_ALL, note, o->diag)) == NULL) {
         return -1;
     }
     if (options->labels != NULL && (o->labels = hy_labels_open(options->labels, o->diag)) == NULL) {

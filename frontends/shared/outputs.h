@@ -13,6 +13,7 @@ typedef struct hy_render_options {
     const char *sound, *pins, *log, *labels, *picture;
     uint32_t rate;
     int bits, dither, chip_rate, no_images;
+    int logic; /* of the pins only what a logic analyser has channels for */
     int64_t tail_ps;
     hy_fault fault; /* of the chip that performs */
 } hy_render_options;

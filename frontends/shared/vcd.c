@@ -6,7 +6,6 @@
 #include <stdlib.h>
 
 #include "outfile.h"
-#include "vcd_queue.h"
 
 #define STROBE_PS INT64_C(10000000)    /* width of an implied strobe */
 #define RESTATE_PS INT64_C(1000000000) /* during a glide */
@@ -23,7 +22,7 @@ typedef struct edges {
 struct hy_vcd {
     hy_outfile *file;
     hy_vcd_queue queue;
-    int audio;
+    hy_vcd_holds holds;
     unsigned code;
     int64_t code_ns; /* of its last change */
     edges strobe, request;
@@ -198,13 +197,13 @@ void hy_vcd_request(hy_vcd *vcd, int64_t ps, int level)
 void hy_vcd_level(hy_vcd *vcd, int64_t ps, double fraction, double value)
 {
     (void)fraction; /* below one ps: can't move the nearest nanosecond */
-    if (vcd->audio) {
+    if (vcd->holds == HY_VCD_ALL) {
         advance(vcd, ps);
         hy_vcd_queue_audio(&vcd->queue, to_ns(ps), value);
     }
 }
 
-hy_vcd *hy_vcd_open(const char *path, int audio, const char *note, hy_diag *diag)
+hy_vcd *hy_vcd_open(const char *path, hy_vcd_holds holds, const char *note, hy_diag *diag)
 {
     hy_vcd *vcd = calloc(1, sizeof *vcd);
     if (vcd == NULL) {
@@ -216,12 +215,12 @@ hy_vcd *hy_vcd_open(const char *path, int audio, const char *note, hy_diag *diag
         free(vcd);
         return NULL;
     }
-    vcd->audio = audio;
+    vcd->holds = holds;
     vcd->strobe = (edges){HY_VCD_STROBE, 0, 0};
     vcd->request = (edges){HY_VCD_REQUEST, 1, 0}; /* the chip powers up wanting a phoneme */
     vcd->rise_ps = NONE;
     vcd->glide_next = NONE;
-    hy_vcd_queue_start(&vcd->queue, hy_outfile_stream(vcd->file), audio, note);
+    hy_vcd_queue_start(&vcd->queue, hy_outfile_stream(vcd->file), holds, note);
     return vcd;
 }
 

@@ -1,6 +1,7 @@
 /* Pins as a value change dump (IEEE 1364-2005, clause 18), timescale 1 ns, times rounded to the nearest.
  *
- * Signals, scope `board`: p[5:0] vector and scalars p0..p5, i0, i1, strobe, request, and reals clock_hz and audio.
+ * Signals, scope `board`: p[5:0] vector and scalars p0..p5, i0, i1, strobe, request, and reals clock_hz and audio; fewer if the
+ * caller says so.
  * An implied strobe is 10 us wide, or half the gap to the next one if that is shorter; during a glide clock_hz is
  * restated at least every millisecond. Marks become $comment lines.
  *
@@ -15,12 +16,12 @@
 
 #include "diag.h"
 #include "log.h"
+#include "vcd_queue.h"
 
 typedef struct hy_vcd hy_vcd;
 
-/* Opens a temporary file beside the destination; `audio`: also record each level of the audio pin; note: a comment at the top, or
- * null or empty. */
-hy_vcd *hy_vcd_open(const char *path, int audio, const char *note, hy_diag *diag);
+/* Opens a temporary file beside the destination. note: a comment at the top, or null or empty. */
+hy_vcd *hy_vcd_open(const char *path, hy_vcd_holds holds, const char *note, hy_diag *diag);
 
 /* Things in the order of their times (equal times: inputs first). `log` gives mark names. */
 void hy_vcd_input(hy_vcd *vcd, const hy_event *event, const hy_log *log);

@@ -11,21 +11,25 @@ static const char code_of[] = "ABCDEFIJSR";
 static const char *const name_of[] = {"p0", "p1", "p2", "p3", "p4", "p5", "i0", "i1", "strobe", "request"};
 enum { VECTOR = 'P', CLOCK = 'H', LEVEL = 'L' };
 
-void hy_vcd_queue_start(hy_vcd_queue *queue, FILE *out, int audio, const char *note)
+void hy_vcd_queue_start(hy_vcd_queue *queue, FILE *out, hy_vcd_holds holds, const char *note)
 {
-    *queue = (hy_vcd_queue){.out = out, .audio = audio, .stamp = -1, .bits = HY_VCD_REQUEST};
+    *queue = (hy_vcd_queue){.out = out, .holds = holds, .stamp = -1, .bits = HY_VCD_REQUEST};
     /* No $date: the same run must give the same bytes. */
     fprintf(out, "$version hyoid %d.%d.%d $end\n", HYOID_VERSION_MAJOR, HYOID_VERSION_MINOR, HYOID_VERSION_PATCH);
     if (note != NULL && note[0] != '\0') {
         fprintf(out, "$comment %s $end\n", note);
     }
     fprintf(out, "$timescale 1 ns $end\n$scope module board $end\n");
-    fprintf(out, "$var wire 6 %c p [5:0] $end\n", VECTOR);
+    if (holds >= HY_VCD_PINS) {
+        fprintf(out, "$var wire 6 %c p [5:0] $end\n", VECTOR);
+    }
     for (int i = 0; i < HY_VCD_BITS; i++) {
         fprintf(out, "$var wire 1 %c %s $end\n", code_of[i], name_of[i]);
     }
-    fprintf(out, "$var real 64 %c clock_hz $end\n", CLOCK);
-    if (audio) {
+    if (holds >= HY_VCD_PINS) {
+        fprintf(out, "$var real 64 %c clock_hz $end\n", CLOCK);
+    }
+    if (holds == HY_VCD_ALL) {
         fprintf(out, "$var real 64 %c audio $end\n", LEVEL);
     }
     fprintf(out, "$upscope $end\n$enddefinitions $end\n");
@@ -66,12 +70,16 @@ static void dump_all(hy_vcd_queue *queue)
     queue->started = 1;
     put_stamp(queue, 0);
     fputs("$dumpvars\n", queue->out);
-    put_vector(queue->out, queue->bits);
+    if (queue->holds >= HY_VCD_PINS) {
+        put_vector(queue->out, queue->bits);
+    }
     for (int i = 0; i < HY_VCD_BITS; i++) {
         fprintf(queue->out, "%u%c\n", queue->bits >> i & 1, code_of[i]);
     }
-    put_real(queue->out, queue->clock_hz, CLOCK);
-    if (queue->audio) {
+    if (queue->holds >= HY_VCD_PINS) {
+        put_real(queue->out, queue->clock_hz, CLOCK);
+    }
+    if (queue->holds == HY_VCD_ALL) {
         put_real(queue->out, queue->level, LEVEL);
     }
     fputs("$end\n", queue->out);
@@ -93,7 +101,7 @@ static void write_changes(hy_vcd_queue *queue, const hy_vcd_group *group)
     if (group->merged) {
         fputs("$comment pulses merged here: too many within a nanosecond $end\n", queue->out);
     }
-    if ((changed & HY_VCD_CODE) != 0) {
+    if ((changed & HY_VCD_CODE) != 0 && queue->holds >= HY_VCD_PINS) {
         put_vector(queue->out, bits);
     }
     for (int i = 0; i < HY_VCD_BITS; i++) {
@@ -228,7 +236,7 @@ void hy_vcd_queue_bits(hy_vcd_queue *queue, int64_t ns, unsigned mask, unsigned 
 
 void hy_vcd_queue_clock(hy_vcd_queue *queue, int64_t ns, double hz)
 {
-    hy_vcd_group *group = group_at(queue, ns);
+    hy_vcd_group *group = queue->holds >= HY_VCD_PINS ? group_at(queue, ns) : NULL;
     if (group != NULL) {
         group->has_clock = 1;
         group->clock = hz;
@@ -237,7 +245,7 @@ void hy_vcd_queue_clock(hy_vcd_queue *queue, int64_t ns, double hz)
 
 void hy_vcd_queue_audio(hy_vcd_queue *queue, int64_t ns, double level)
 {
-    hy_vcd_group *group = group_at(queue, ns);
+    hy_vcd_group *group = queue->holds == HY_VCD_ALL ? group_at(queue, ns) : NULL;
     if (group != NULL) {
         group->has_audio = 1;
         group->audio = level;
@@ -246,7 +254,7 @@ void hy_vcd_queue_audio(hy_vcd_queue *queue, int64_t ns, double level)
 
 void hy_vcd_queue_merged(hy_vcd_queue *queue, int64_t ns)
 {
-    hy_vcd_group *group = group_at(queue, ns);
+    hy_vcd_group *group = queue->holds >= HY_VCD_PINS ? group_at(queue, ns) : NULL;
     if (group != NULL) {
         group->merged = 1;
     }
@@ -254,6 +262,9 @@ void hy_vcd_queue_merged(hy_vcd_queue *queue, int64_t ns)
 
 void hy_vcd_queue_mark(hy_vcd_queue *queue, int64_t ns, const char *name)
 {
+    if (queue->holds < HY_VCD_PINS) {
+        return;
+    }
     void *items = queue->marks;
     char *copy = strdup(name);
     if (copy == NULL ||

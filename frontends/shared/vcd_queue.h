@@ -20,6 +20,14 @@ enum {
     HY_VCD_BITS = 10
 };
 
+/* What a dump holds. Programs of logic analysers read signals of one bit alone, and stop at a vector, a real or a comment
+ * behind the header (libsigrok 0.5.2 does). */
+typedef enum hy_vcd_holds {
+    HY_VCD_LOGIC, /* the wires, each by itself, and nothing else */
+    HY_VCD_PINS,  /* also p, clock_hz and marks */
+    HY_VCD_ALL    /* also audio */
+} hy_vcd_holds;
+
 typedef struct hy_vcd_group {
     int64_t ns;
     unsigned mask, bits; /* which wires are set, and to what */
@@ -34,7 +42,7 @@ typedef struct hy_vcd_mark {
 
 typedef struct hy_vcd_queue {
     FILE *out;
-    int audio;
+    hy_vcd_holds holds;
     int out_of_memory;
     hy_vcd_group *groups; /* ascending; used are [first, count) */
     size_t first, count, capacity;
@@ -48,7 +56,7 @@ typedef struct hy_vcd_queue {
 } hy_vcd_queue;
 
 /* Writes the header, with note (null or empty: none) as a comment. The queue starts with the pins as after power-up: all low, request high. */
-void hy_vcd_queue_start(hy_vcd_queue *queue, FILE *out, int audio, const char *note);
+void hy_vcd_queue_start(hy_vcd_queue *queue, FILE *out, hy_vcd_holds holds, const char *note);
 
 /* Changes at a nanosecond that has not been flushed. */
 void hy_vcd_queue_bits(hy_vcd_queue *queue, int64_t ns, unsigned mask, unsigned bits);

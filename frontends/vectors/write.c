@@ -189,7 +189,7 @@ static int pins(writer *w)
 {
     const char *place = hy_outfolder_place(w->folder, "pins.vcd", w->diag);
     dump d = {NULL, w->v->input->log};
-    if (place == NULL || (d.vcd = hy_vcd_open(place, 1, hy_part_note(w->v->part), w->diag)) == NULL) {
+    if (place == NULL || (d.vcd = hy_vcd_open(place, HY_VCD_ALL, hy_part_note(w->v->part), w->diag)) == NULL) {
         return -1;
     }
     const hy_performance performance = {.log = w->v->input->log,

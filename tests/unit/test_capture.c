@@ -66,7 +66,7 @@ static void on_input(void *user, const hy_event *event)
 /* What the chip does, and the pins as a dump. */
 static story performed(hy_log *log, int64_t end, const char *pins)
 {
-    story s = {.log = log, .vcd = hy_vcd_open(pins, 0, NULL, &diag)};
+    story s = {.log = log, .vcd = hy_vcd_open(pins, HY_VCD_PINS, NULL, &diag)};
     cr_assert_not_null(s.vcd, "%s", diag.text);
     const hy_performance performance = {.log = log,
                                         .part = hyoid_part_default(),

@@ -19,7 +19,7 @@ static void begin(void)
     scratch_begin();
     marks = hy_log_new(&diag);
     cr_assert_not_null(marks, "%s", diag.text);
-    vcd = hy_vcd_open(scratch("a.vcd"), 1, NULL, &diag);
+    vcd = hy_vcd_open(scratch("a.vcd"), HY_VCD_ALL, NULL, &diag);
     cr_assert_not_null(vcd, "%s", diag.text);
 }
 
@@ -221,14 +221,27 @@ Test(vcd, marks_are_comments_unless_they_would_end_one)
 Test(vcd, audio_may_be_left_out)
 {
     hy_vcd_abandon(vcd);
-    vcd = hy_vcd_open(scratch("a.vcd"), 0, NULL, &diag);
+    vcd = hy_vcd_open(scratch("a.vcd"), HY_VCD_PINS, NULL, &diag);
     hy_vcd_level(vcd, 1000, 0, 1);
     expect(2000, START "r0 H\n$end\n#2\n");
 }
 
+Test(vcd, for_a_logic_analyser_it_holds_single_bits_alone)
+{
+    hy_vcd_abandon(vcd);
+    vcd = hy_vcd_open(scratch("a.vcd"), HY_VCD_LOGIC, NULL, &diag);
+    set_clock(0, 720e3, 0, 0);
+    input(1000, HY_MARK, hy_log_add_mark(marks, "start", &diag));
+    input(2000, HY_PHONEME, 3);
+    hy_vcd_level(vcd, 3000, 0, 1);
+    set_clock(4000, 700e3, 0, 0);
+    expect(20 * US,
+           "#0\n$dumpvars\n0A\n0B\n0C\n0D\n0E\n0F\n0I\n0J\n0S\n1R\n$end\n#2\n1A\n1B\n1S\n#10002\n0S\n#20000\n");
+}
+
 Test(vcd, a_full_disk_is_told_and_nothing_is_left)
 {
-    hy_vcd *full = hy_vcd_open("/dev/full", 1, NULL, &diag);
+    hy_vcd *full = hy_vcd_open("/dev/full", HY_VCD_ALL, NULL, &diag);
     cr_assert_eq(hy_vcd_finish(full, 1000, &diag), 0);
     cr_assert_eq(hy_vcd_commit(full, &diag), -1);
     cr_assert_str_eq(diag.text, "cannot write /dev/full: the disk is full");

@@ -434,6 +434,14 @@ def tools():
     theirs = change_list("d.vcd")
     subprocess.run(["sigrok-cli", "-I", "vcd", "-i", "d.vcd", "-O", "srzip", "-o", "d.sr"], check=True, capture_output=True)
     check(change_list("d.sr") == theirs, "our dump through sigrok-cli to a session")
+    # our dump as it is written: sampled every 50 ns
+    check(run("render", "-", "--pins", "l.vcd", "--logic", "-q", input="rest 1ms " + SCORE).returncode == 0, "render --logic")
+    subprocess.run(["sigrok-cli", "-I", "vcd:downsample=50", "-i", "l.vcd", "-O", "srzip", "-o", "l.sr"], check=True,
+                   capture_output=True)
+    exact, sampled = ([line.split(",") for line in change_list(name)[1:] if ",clock," not in line]
+                      for name in ("l.vcd", "l.sr"))
+    check(len(exact) > 60 and [e[1:] for e in exact] == [s[1:] for s in sampled], "our pins through sigrok-cli: the changes")
+    check(all(abs(float(e[0]) - float(s[0])) < 51e-9 for e, s in zip(exact, sampled)), "our pins through sigrok-cli: when")
     subprocess.run(["vcd2fst", "board.vcd", "board.fst"], check=True, capture_output=True)
     subprocess.run(["fst2vcd", "-f", "board.fst", "-o", "again.vcd"], check=True, capture_output=True)
     check(change_list("again.vcd") == change_list("board.vcd"), "our pins through vcd2fst and fst2vcd")
