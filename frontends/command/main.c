@@ -90,7 +90,8 @@ int main(int argc, char **argv)
         fprintf(stderr, "; hyoid --help tells more\n");
         return 2;
     }
-    if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0 || (strcmp(argv[1], "help") == 0 && argc == 2)) {
+    if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0 ||
+        (strcmp(argv[1], "help") == 0 && (argc == 2 || strcmp(argv[2], "help") == 0))) {
         return help();
     }
     if (strcmp(argv[1], "--version") == 0) {

@@ -289,6 +289,9 @@ static int judge_part(const request *r, hy_comparison *c, const hyoid_part *part
     c->command = r->command;
     c->colour = r->colour;
     int result = compare(&w, part, diag);
+    if (result == 0 && r->write_limits != NULL) {
+        result = hy_limits_write(r->write_limits, diag);
+    }
     result = result == 0 ? tell(r, c, diag) : -1;
     if (result == 0) {
         *status = c->verdict == HY_FAIL ? 1 : c->passed == 0 ? 2 : c->verdict != HY_PASS && r->strict ? 1 : 0;
@@ -302,11 +305,8 @@ static int judge_part(const request *r, hy_comparison *c, const hyoid_part *part
 
 static int run(const request *r, int *status, hy_diag *diag)
 {
-    if (r->write_limits != NULL && hy_limits_write(r->write_limits, diag) != 0) {
-        return -1;
-    }
     if (r->recording == NULL) {
-        return 0;
+        return hy_limits_write(r->write_limits, diag);
     }
     hy_partfile *file = r->part != NULL ? hy_partfile_read(r->part, diag) : NULL;
     if (r->part != NULL && file == NULL) {

@@ -2,6 +2,7 @@
 #include <inttypes.h>
 
 #include "outfile.h"
+#include "partfile_fields.h"
 #include "report.h"
 
 typedef struct wave {
@@ -33,9 +34,13 @@ static void header(const hy_pair *pair, FILE *out)
         out,
         "$version hyoid lockstep %d.%d.%d $end\n"
         "$comment two time units a clock: clock n rises at 2 n; what a clock did stands from 2 n on; in a stretch "
-        "in which nothing changes, clk is drawn for %d clocks $end\n"
-        "$timescale 1 us $end\n",
+        "in which nothing changes, clk is drawn for %d clocks $end\n",
         HYOID_VERSION_MAJOR, HYOID_VERSION_MINOR, HYOID_VERSION_PATCH, DRAWN);
+    const char *note = hy_part_note(&pair->part);
+    if (note[0] != '\0') {
+        fprintf(out, "$comment %s $end\n", note);
+    }
+    fputs("$timescale 1 us $end\n", out);
     const char *scope = "";
     for (unsigned w = 0; w < WAVES; w++) {
         if (waves[w].scope != scope && waves[w].scope[0] != scope[0]) {

@@ -43,7 +43,7 @@ static int on_frames(const void *input, void *output, unsigned long frames, cons
     const double start = now_s();
     d->player->heard = times->outputBufferDacTime;
     hy_player_render(d->player, output, frames, (unsigned)d->channels);
-    const double share = (now_s() - start) * d->rate / (double)frames;
+    const double share = frames > 0 ? (now_s() - start) * d->rate / (double)frames : 0.0;
     const unsigned long long millionths = (unsigned long long)(share * 1e6);
     if (millionths > atomic_load_explicit(&d->worst, memory_order_relaxed)) {
         atomic_store_explicit(&d->worst, millionths, memory_order_relaxed);

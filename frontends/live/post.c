@@ -57,7 +57,7 @@ static double limiter_gain(hy_post *p, float newest)
 
 void hy_post_run(hy_post *p, float *samples, size_t count, double volume, int limiter, int fade)
 {
-    const double step = fade ? p->gain / (double)count : p->slope;
+    const double step = fade && count > 0 ? p->gain / (double)count : p->slope;
     p->peak = 0.0F;
     p->least = 1.0F;
     for (size_t i = 0; i < count; i++) {

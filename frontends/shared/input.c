@@ -7,6 +7,7 @@
 
 #include "capture.h"
 #include "kind.h"
+#include "score_internal.h"
 #include "waves/waves.h"
 
 static int has_extension(const char *path, const char *extension)
@@ -25,9 +26,20 @@ static FILE *spooled(FILE *in, const char *name, hy_diag *diag)
     }
     char block[65536];
     size_t n;
+    uint64_t size = 0;
+    int looked = 0;
     while ((n = fread(block, 1, sizeof block, in)) > 0) {
         if (fwrite(block, 1, n, copy) != n) {
             break;
+        }
+        size += n;
+        if (size > HY_SCORE_BYTES + sizeof block &&
+            !looked) { /* captures and logs are long; a text that never ends would fill the disk */
+            looked = 1;
+            const hy_kind kind = hy_kind_look(copy, name);
+            if ((kind != HY_KIND_CAPTURE && kind != HY_KIND_LOG) || fseek(copy, 0, SEEK_END) != 0) {
+                break; /* its reader says that it is too long */
+            }
         }
     }
     if (ferror(in)) {
@@ -218,7 +230,10 @@ void hy_input_tell_unused(const hy_input *input, const char *path, int clock_giv
 {
     const char *name = strcmp(path, "-") == 0 ? "standard input" : path;
     if (clock_given && input->sets_clock == 1) {
-        fprintf(out, "note: %s sets its own clock at its start; --clock had no effect\n", name);
+        fprintf(out,
+                "note: %s sets its own clock at its start; --clock had no effect (hyoid sweep plays it at "
+                "other clocks)\n",
+                name);
     }
     if (level_given && input->sets_level == 1) {
         fprintf(out, "note: %s sets its own inflection at its start; --level had no effect\n", name);

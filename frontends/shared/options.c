@@ -19,6 +19,18 @@ static int bad(hy_options *state)
     return HY_OPTIONS_BAD;
 }
 
+/* "part, pins" as "part or --pins". */
+static void print_near(const hy_near *near, char *out, size_t size)
+{
+    size_t used = 0;
+    out[0] = '\0';
+    for (const char *at = near->text; *at != '\0' && used < size;) {
+        const size_t length = strcspn(at, ",");
+        used += (size_t)snprintf(out + used, size - used, "%s%.*s", used > 0 ? " or --" : "", (int)length, at);
+        at += length + strspn(at + length, ", ");
+    }
+}
+
 static int unknown(hy_options *state, const char *argument, size_t length, hy_diag *diag)
 {
     const hy_usage *usage = state->usage;
@@ -30,7 +42,9 @@ static int unknown(hy_options *state, const char *argument, size_t length, hy_di
     int is_long = length > 2 && argument[1] == '-';
     hy_near near = hy_near_names(argument + 2, is_long ? length - 2 : 0, names, count);
     if (near.text[0] != '\0') {
-        hy_fail(diag, "unknown option %.*s of %s; did you mean --%s?", (int)length, argument, usage->verb, near.text);
+        char text[2 * sizeof near.text];
+        print_near(&near, text, sizeof text);
+        hy_fail(diag, "unknown option %.*s of %s; did you mean --%s?", (int)length, argument, usage->verb, text);
     } else {
         hy_fail(diag, "unknown option %.*s of %s; `hyoid %s --help` lists them", (int)length, argument, usage->verb,
                 usage->verb);

@@ -45,7 +45,8 @@ static const hy_option options[] = {
     [CLOCK] = {"clock", 0, "A..B", "from one clock to the other, such as 500k..1.1M"},
     [STEPS] = {"steps", 0, "N", "how many clocks (default 9); with --dac so many of its rows (default: all)"},
     [LINEAR] = {"linear", 0, NULL, "steps of equal differences instead of equal ratios"},
-    [DAC] = {"dac", 0, "FILE.csv", "the clocks of a board's circuit: a table `code,hz`, a row for each code"},
+    [DAC] = {"dac", 0, "FILE.csv",
+             "the clocks of a board's circuit: a table `code,hz`, a row for each code to be\nplayed"},
     [RC] = {"rc", 0, "R,C,TOL",
             "an RC oscillator, such as 11.5k,150p,5% (or a tolerance for each: R,C,TOLR,TOLC):\n"
             "least, 5 %, median, 95 % and largest clock of many boards"},

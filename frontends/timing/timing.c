@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "fnv.h"
 #include "input.h"
 #include "kind.h"
 #include "number.h"
@@ -165,13 +166,11 @@ static int check(const request *r, hy_diag *diag)
 static uint64_t fingerprint(FILE *in)
 {
     unsigned char block[65536];
-    uint64_t hash = UINT64_C(14695981039346656037);
+    uint64_t hash = HY_FNV_START;
     size_t n;
     rewind(in);
     while ((n = fread(block, 1, sizeof block, in)) > 0) {
-        for (size_t i = 0; i < n; i++) {
-            hash = (hash ^ block[i]) * UINT64_C(1099511628211);
-        }
+        hash = hy_fnv(hash, block, n);
     }
     rewind(in);
     return hash;
@@ -255,6 +254,9 @@ static int measure(request *r, const hy_partfile *part, int *status, hy_diag *di
         result = hy_timing_measure(t, in, r->paper.capture, part, &r->timing, diag);
         hy_progress_end(&progress);
         r->timing.progress = NULL;
+        if (result == 0 && r->write_limits != NULL) {
+            result = write_limits(r, part, diag);
+        }
         result = result == 0 ? tell(r, t, in, diag) : -1;
     }
     if (result == 0) {
@@ -276,10 +278,7 @@ static int run(request *r, int *status, hy_diag *diag)
     if (part == NULL) {
         return -1;
     }
-    int result = r->write_limits != NULL ? write_limits(r, part, diag) : 0;
-    if (result == 0 && r->capture != NULL) {
-        result = measure(r, part, status, diag);
-    }
+    const int result = r->capture != NULL ? measure(r, part, status, diag) : write_limits(r, part, diag);
     hy_partfile_free(part);
     return result;
 }

@@ -178,6 +178,9 @@ static FILE *open_file(const char *path, const char *name, hy_diag *diag)
     struct stat status;
     if (in == NULL || fstat(fileno(in), &status) != 0) {
         hy_fail(diag, "cannot read %s: %s", name, strerror(errno));
+        if (in != NULL && in != stdin) {
+            fclose(in);
+        }
         return NULL;
     }
     if (S_ISDIR(status.st_mode)) {

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "fnv.h"
 #include "text.h"
 #include "waves/table_private.h"
 
@@ -236,10 +237,7 @@ static int level_of(const hy_table_field *field, char *level)
 /* Rows that say no time must be all of the samples: where no two were alike, the likes were left out, and time with them. */
 static void compare_rows(hy_table *t)
 {
-    uint64_t hash = UINT64_C(14695981039346656037);
-    for (size_t i = 0; i < t->length; i++) {
-        hash = (hash ^ (unsigned char)t->line[i]) * UINT64_C(1099511628211);
-    }
+    const uint64_t hash = hy_fnv(HY_FNV_START, t->line, t->length);
     t->alike = t->alike || (t->rows > 0 && hash == t->row_hash);
     t->row_hash = hash;
 }
