@@ -144,8 +144,7 @@ cairo_surface_t *hy_compare_draw(const hy_comparison *c, hy_diag *diag)
     s.failed = s.failed || cairo_status(s.cr) != CAIRO_STATUS_SUCCESS;
     cairo_destroy(s.cr);
     hy_stft_free(s.stft);
-    free(s.at);
-    free(s.hz);
+    hy_points_free(&s.clock);
     if (s.failed) {
         hy_fail(diag, "memory is out: no picture");
         cairo_surface_destroy(page);

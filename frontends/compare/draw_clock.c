@@ -8,20 +8,8 @@
 static void see_pitch(void *user, size_t spoken, double at, double recording_hz, double model_hz)
 {
     hy_sheet *s = user;
-    if (s->points == s->room) {
-        size_t room = s->room > 0 ? 2 * s->room : 1024;
-        double *when = realloc(s->at, room * sizeof *when);
-        s->at = when != NULL ? when : s->at;
-        double *hz = realloc(s->hz, room * sizeof *hz);
-        s->hz = hz != NULL ? hz : s->hz;
-        if (when == NULL || hz == NULL) {
-            s->failed = 1;
-            return;
-        }
-        s->room = room;
-    }
-    s->at[s->points] = hy_align_recording_time(&s->c->alignment, at);
-    s->hz[s->points++] = s->c->alignment.model->spoken[spoken].clock_hz * recording_hz / model_hz;
+    hy_points_add(&s->clock, hy_align_recording_time(&s->c->alignment, at),
+                  s->c->alignment.model->spoken[spoken].clock_hz * recording_hz / model_hz);
 }
 
 int hy_sheet_measure_clock(hy_sheet *s, hy_diag *diag)
@@ -44,7 +32,7 @@ int hy_sheet_measure_clock(hy_sheet *s, hy_diag *diag)
     }
     s->clock_low *= 0.97;
     s->clock_high *= 1.03;
-    return failed || s->failed ? -1 : 0;
+    return failed || s->clock.failed ? -1 : 0;
 }
 
 static double clock_y(const hy_sheet *s, double y, double hz)
@@ -81,9 +69,9 @@ void hy_sheet_clock(hy_sheet *s, double y)
         cairo_stroke(s->cr);
     }
     hy_set_colour(s->cr, HY_WARM, 0.5);
-    for (size_t i = 0; i < s->points; i++) {
-        if (s->at[i] >= s->from && s->at[i] <= s->to) {
-            cairo_arc(s->cr, hy_sheet_x(s, s->at[i]), clock_y(s, y, s->hz[i]), 1.6, 0, 6.2832);
+    for (size_t i = 0; i < s->clock.count; i++) {
+        if (s->clock.at[i] >= s->from && s->clock.at[i] <= s->to) {
+            cairo_arc(s->cr, hy_sheet_x(s, s->clock.at[i]), clock_y(s, y, s->clock.value[i]), 1.6, 0, 6.2832);
             cairo_fill(s->cr);
         }
     }

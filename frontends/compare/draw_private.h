@@ -4,6 +4,7 @@
 
 #include "compare.h"
 #include "picture_private.h"
+#include "recording/points.h"
 
 /* A row, from top to bottom, pixels. */
 enum {
@@ -31,8 +32,7 @@ typedef struct hy_sheet {
     double from, to; /* the row's times in the recording */
     double y;
     double clock_low, clock_high; /* Hz */
-    double *at, *hz;              /* the clock as the pitch tells it */
-    size_t points, room;
+    hy_points clock;              /* Hz, as the pitch tells it */
     int failed;
 } hy_sheet;
 

@@ -4,33 +4,14 @@
 #include <string.h>
 
 #include "align_private.h"
+#include "points.h"
 
 /* ---- pitch ---- */
 
-typedef struct ratios {
-    double *value, *at;
-    size_t count, room;
-    int failed;
-} ratios;
-
 static void see_ratio(void *user, size_t spoken, double at, double recording_hz, double model_hz)
 {
-    ratios *r = user;
     (void)spoken;
-    if (r->count == r->room) {
-        size_t room = r->room > 0 ? 2 * r->room : 256;
-        double *value = realloc(r->value, room * sizeof *value);
-        r->value = value != NULL ? value : r->value;
-        double *times = realloc(r->at, room * sizeof *times);
-        r->at = times != NULL ? times : r->at;
-        if (value == NULL || times == NULL) {
-            r->failed = 1;
-            return;
-        }
-        r->room = room;
-    }
-    r->value[r->count] = log(recording_hz / model_hz);
-    r->at[r->count++] = at;
+    hy_points_add(user, at, log(recording_hz / model_hz));
 }
 
 /* The mean of what lies near the median. */
@@ -67,7 +48,7 @@ static hy_estimate middle(const double *value, size_t count, hy_diag *diag)
 enum { WOW_PIECES_MAX = 8192 };
 
 /* How the speed swings about its mean: ratios over a quarter of a second, what the pitch alone can tell. */
-static void find_wow(hy_alignment *a, const ratios *r, double mean, hy_diag *diag)
+static void find_wow(hy_alignment *a, const hy_points *r, double mean, hy_diag *diag)
 {
     const double piece = 0.25;
     double *swing = malloc(WOW_PIECES_MAX * sizeof *swing);
@@ -103,7 +84,7 @@ static void find_wow(hy_alignment *a, const ratios *r, double mean, hy_diag *dia
 static int fit_pitch(hy_alignment *a, hy_diag *diag)
 {
     hy_pitch_signal recording = {0}, model = {0};
-    ratios r = {0};
+    hy_points r = {0};
     int failed = hy_pitch_signal_make(&recording, a->recording->samples, a->recording->count, diag) != 0 ||
                  hy_pitch_signal_make(&model, a->model->samples, a->model->count, diag) != 0;
     if (!failed) {
@@ -121,8 +102,7 @@ static int fit_pitch(hy_alignment *a, hy_diag *diag)
     }
     hy_pitch_signal_free(&recording);
     hy_pitch_signal_free(&model);
-    free(r.value);
-    free(r.at);
+    hy_points_free(&r);
     return failed ? -1 : 0;
 }
 
