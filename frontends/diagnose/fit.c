@@ -8,6 +8,7 @@
 
 #define MOST 20.0      /* dB */
 #define HEARD 10.0f    /* a band tells its gain where the model is so many times above the floor */
+#define ALIKE_DB 6.0   /* between the bands that a recorder carries */
 #define UNHEARD_DB 3.0 /* what a phoneme outside the recording costs */
 #define SEMITONES_MOST 4.0
 #define GAP_S 0.05
@@ -89,6 +90,30 @@ static double least_gain(const hy_heard *heard, const hy_reference *r)
     return decibels(HEARD * floor) - decibels(r->loud);
 }
 
+static int by_value(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* What most bands have in common. More than half of them may lie where the recorder cuts off, each by another amount, so it is not
+ * their median: it is that of the most that lie within ALIKE_DB of each other; of two crowds alike in number, the louder one. */
+static double most_alike(double *values, size_t count)
+{
+    size_t from = 0, most = 0;
+    qsort(values, count, sizeof *values, by_value);
+    for (size_t i = 0, k = 0; i < count; i++) {
+        while (k < count && values[k] <= values[i] + ALIKE_DB) {
+            k++;
+        }
+        if (k - i >= most) {
+            from = i;
+            most = k - i;
+        }
+    }
+    return median(values + from, most);
+}
+
 /* Sets gain and colour: the gain is what bands have in common. */
 static int find_gain(hy_fit *fit, const hy_heard *heard, const hy_reference *r, const hy_fit_setup *setup)
 {
@@ -104,13 +129,15 @@ static int find_gain(hy_fit *fit, const hy_heard *heard, const hy_reference *r, 
                 sorted[count++] = found[b];
             }
         }
-        double common = count > 0 ? median(sorted, count) : 0.0;
+        const double common = count == 0              ? 0.0
+                              : setup->usable == NULL ? most_alike(sorted, count)
+                                                      : median(sorted, count);
         gain_db += common;
         gain_db = setup->gain_known ? clamp(gain_db, setup->gain_tolerance)
                   : r->loud > 0.0   ? fmax(gain_db, least_gain(heard, r))
                                     : gain_db;
         for (int b = 0; b < HY_BANDS; b++) {
-            fit->colour_db[b] = isnan(found[b]) ? 0.0 : found[b] - common;
+            fit->colour_db[b] = found[b] - common;
         }
     }
     fit->gain_db = gain_db;
@@ -135,7 +162,9 @@ static void set_up(yardstick *y, const hy_fit *fit, const hy_heard *heard, const
         }
         y->noise[b] = heard->noise[b];
         y->floor[b] = 2.0f * heard->noise[b] + (float)(1e-6 * heard->loud);
-        y->gain[b] = (float)pow(10.0, (fit->gain_db + clamp(fit->colour_db[b], setup->colour_most)) / 10.0);
+        y->gain[b] = (float)pow(
+            10.0,
+            (fit->gain_db + (isnan(fit->colour_db[b]) ? 0.0 : clamp(fit->colour_db[b], setup->colour_most))) / 10.0);
     }
 }
 

@@ -15,17 +15,18 @@ typedef struct hy_fit_setup {
 } hy_fit_setup;
 
 typedef struct hy_fit {
-    double clock;               /* ratio to the reference's */
-    double delay;               /* where the input's time 0 lies in the recording, s */
-    double gain_db;             /* recording against the model's pin */
-    double colour_db[HY_BANDS]; /* what recorder and amplifier add to each band, beside the gain, as it was found */
-    double silence_db;          /* the same mean if nothing at all had been expected */
-    double spectrum_db;         /* mean difference of levels over time and bands; 0: the same */
-    double pitch;               /* mean difference of pitch, semitones */
-    double unclaimed;           /* share of the recording's voiced time in which the reference has no voice, 0..1 */
-    size_t phonemes;            /* that were compared */
-    size_t pitches;             /* places where the pitch was compared */
-    double likeness;            /* of the envelopes, -1..1, where the search began */
+    double clock;   /* ratio to the reference's */
+    double delay;   /* where the input's time 0 lies in the recording, s */
+    double gain_db; /* recording against the model's pin */
+    double colour_db
+        [HY_BANDS]; /* what recorder and amplifier add to each band, beside the gain, as it was found; NaN: not told */
+    double silence_db;  /* the same mean if nothing at all had been expected */
+    double spectrum_db; /* mean difference of levels over time and bands; 0: the same */
+    double pitch;       /* mean difference of pitch, semitones */
+    double unclaimed;   /* share of the recording's voiced time in which the reference has no voice, 0..1 */
+    size_t phonemes;    /* that were compared */
+    size_t pitches;     /* places where the pitch was compared */
+    double likeness;    /* of the envelopes, -1..1, where the search began */
 } hy_fit;
 
 /* Looks for clock and delay by envelopes alone, roughly (half a percent, 20 ms), at clocks from low to high. Sets likeness. 0, or

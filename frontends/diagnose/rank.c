@@ -74,17 +74,27 @@ static double log_likelihood(const hy_fit *fit, double phonemes, double pitches)
            (phonemes * log(fit->spectrum_db + SPECTRUM_FLOOR) + pitches * log(pitch_difference(fit) + PITCH_FLOOR));
 }
 
-/* Bands beyond which, at either end, recorder or line cut the sound off: seen where the best supposition so far has energy. */
+/* Bands between those at which recorder or line cut the sound off: seen where the best supposition so far has energy. They are the
+ * longest run of bands near the common gain; one alone that is not is a hole in it, and what tells nothing belongs to no side. */
 static int find_usable(hy_diagnosis *d, const hy_fit *fit, hy_diag *diag)
 {
-    int low = 0, high = HY_BANDS - 1;
-    for (int b = 0; b < HY_BANDS / 2; b++) {
-        low = fabs(fit->colour_db[b]) > EDGE_DB ? b + 1 : low;
+    int low = 0, high = HY_BANDS - 1, most = 0;
+    for (int from = 0; from < HY_BANDS; from++) {
+        int last = from, inside = 0, beyond = 0;
+        for (int b = from; b < HY_BANDS && beyond < 2; b++) {
+            const int far = fabs(fit->colour_db[b]) > EDGE_DB,
+                      near = fabs(fit->colour_db[b]) <= EDGE_DB; /* NaN: neither */
+            beyond = far ? beyond + 1 : near ? 0 : beyond;
+            inside += near;
+            last = far ? last : b;
+        }
+        if (inside > most && !(fabs(fit->colour_db[from]) > EDGE_DB)) {
+            most = inside;
+            low = from;
+            high = last;
+        }
     }
-    for (int b = HY_BANDS - 1; b >= HY_BANDS / 2; b--) {
-        high = fabs(fit->colour_db[b]) > EDGE_DB ? b - 1 : high;
-    }
-    if (high - low + 1 < BANDS_LEAST) { /* no recorder is so narrow: the supposition is wrong, and tells nothing */
+    if (most < BANDS_LEAST) { /* no recorder is so narrow: the supposition is wrong, and tells nothing */
         low = 0;
         high = HY_BANDS - 1;
     }
