@@ -217,7 +217,7 @@ static void leak(hyoid_chip *chip)
 /* Two parabolas a period: near enough to a sine for a hum, and the same on every machine. */
 static double hum(uint64_t cycle)
 {
-    double x = (double)(cycle % 7200) / 3600.0;
+    double x = (double)(cycle % HYOID_FAULT_HUM_CLOCKS) / (HYOID_FAULT_HUM_CLOCKS / 2);
     return x < 1.0 ? 4.0 * x * (1.0 - x) : -4.0 * (x - 1.0) * (2.0 - x);
 }
 
@@ -226,7 +226,7 @@ static void bend_level(const hyoid_chip *chip, uint64_t cycle, double *level)
     const double swing = 1.0 - 0.9 * chip->fault[HYOID_FAULT_CLIPPED];
     *level *= 1.0 - chip->fault[HYOID_FAULT_WEAK];
     if (has(chip, HYOID_FAULT_HUM)) {
-        *level += 0.25 * chip->fault[HYOID_FAULT_HUM] * hum(cycle);
+        *level += HYOID_FAULT_HUM_PEAK * chip->fault[HYOID_FAULT_HUM] * hum(cycle);
     }
     if (has(chip, HYOID_FAULT_OFFSET)) {
         *level += 0.5 * chip->fault[HYOID_FAULT_OFFSET];

@@ -96,7 +96,8 @@ int hy_take_read(hy_take *t, const char *path, hy_input *input, const hyoid_part
     int64_t end = 0;
     t->stated_hz = host->clock_hz;
     t->recording = hy_recording_read(path, 0, diag);
-    int status = t->recording != NULL ? hy_hum_remove(t->recording, &t->hum, diag) : -1;
+    int status = t->recording != NULL ? hy_recording_must_sound(t->recording, diag) : -1;
+    status = status == 0 ? hy_hum_remove(t->recording, &t->hum, diag) : -1;
     if (status == 0) {
         status = walk(&r, input->log, &end, diag);
         t->items = r.count;

@@ -209,7 +209,7 @@ static int compare(work *w, const hyoid_part *part, hy_diag *diag)
     const request *r = w->r;
     hy_capture_note note;
     w->recording = hy_recording_read(r->recording, r->channel, diag);
-    if (w->recording == NULL) {
+    if (w->recording == NULL || hy_recording_must_sound(w->recording, diag) != 0) {
         return -1;
     }
     const hy_host_options host = {.clock_hz = r->clock_hz < 0 ? part->nominal_hz : r->clock_hz,

@@ -50,6 +50,9 @@ hy_compare_line hy_compare_summary(const hy_comparison *c)
         }
         if (c->clock.judged && c->clock.verdict == HY_FAIL) {
             add(&line, "%sthe clock is %.2f %% off", c->failed > 0 ? "; " : "", c->clock_off);
+            if (c->failed == 0) {
+                add(&line, "; no phoneme fails");
+            }
         }
     } else if (c->verdict == HY_PASS) {
         add(&line, "PASS: %u of %zu phonemes pass, none fails", c->passed, n);
@@ -57,7 +60,8 @@ hy_compare_line hy_compare_summary(const hy_comparison *c)
         add(&line, "INCONCLUSIVE: none of %zu phonemes fails, but only %u can be told to pass", n, c->passed);
     }
     if (c->open > 0 && c->verdict != HY_INCONCLUSIVE) {
-        add(&line, "; %u can't be told from this recording", c->open);
+        add(&line, "; %u phoneme%s can't be told from this recording: ", c->open, c->open == 1 ? "" : "s");
+        add_names(&line, c, HY_INCONCLUSIVE);
     }
     return line;
 }

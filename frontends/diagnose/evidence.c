@@ -235,9 +235,11 @@ static void specific(hy_evidence *e, const hy_diagnosis *d, const hy_candidate *
     case HYOID_FAULT_AMPLITUDES_FROZEN:
         say(e,
             "nothing is heard above the floor where %zu phonemes should sound (the loudest tenth is %.0f dB above "
-            "it): "
-            "check that the recorder is connected",
-            d->candidate[d->healthy].reference->segments, heard->snr_db);
+            "it)",
+            d->candidate[d->healthy].reference->segments, fmax(heard->snr_db, 0.0));
+        say(e, c->reference->is.fault == HYOID_FAULT_STROBE_DEAD
+                   ? "at the pins: request never falls, whatever is strobed"
+                   : "at the pins: request falls at each strobe and rises again");
         break;
     case HYOID_FAULT_REQUEST_LOW:
         tempo(e, d, c, "the host waited to the end of its patience each time: it never saw request");
@@ -290,9 +292,9 @@ static void specific(hy_evidence *e, const hy_diagnosis *d, const hy_candidate *
         break;
     case HYOID_FAULT_HUM:
         say(e,
-            "a tone at the clock / 7200 (%.1f Hz here) lies under all, also in pauses; it follows the clock, mains "
+            "a tone at the clock / %d (%.1f Hz here) lies under all, also in pauses; it follows the clock, mains "
             "hum does not",
-            c->reference->clock_hz * c->fit.clock / HY_HUM_CLOCKS);
+            HYOID_FAULT_HUM_CLOCKS, c->reference->clock_hz * c->fit.clock / HYOID_FAULT_HUM_CLOCKS);
         say_level(e, v, QUIET, "", "");
         break;
     case HYOID_FAULT_OFFSET:

@@ -39,9 +39,8 @@ static double mean_support(const hy_heard *heard, const hy_candidate *c)
     return fabs(heard->dc) > DC_SEEN ? -DC_WEIGHT * fmin(off, 6.0) : 0.0;
 }
 
-#define HUM_LEVEL                                                                                                    \
-    (0.25 * 1.032 /                                                                                                  \
-     1.4142135623730951)   /* its fundamental at strength 1, RMS: two parabolas, a quarter of full scale */
+/* The hum fault's fundamental at strength 1, RMS: 32 / pi^3 of the parabolas' peak, over the square root of 2. */
+#define HUM_LEVEL (HYOID_FAULT_HUM_PEAK * 1.0320491 / 1.4142136)
 #define TONE_TOLERANCE 5.0 /* dB */
 #define TONE_WEIGHT 1.0    /* natural logarithm for each dB beyond it */
 #define TONE_MOST 20.0
@@ -49,7 +48,7 @@ static double mean_support(const hy_heard *heard, const hy_candidate *c)
 /* A tone at the fault's frequency is expected at its level with the fault, and not above its neighbours without. */
 static double tone_support(const hy_heard *heard, const hy_candidate *c)
 {
-    hy_tone tone = hy_heard_tone(heard, c->reference->clock_hz * c->fit.clock / HY_HUM_CLOCKS);
+    hy_tone tone = hy_heard_tone(heard, c->reference->clock_hz * c->fit.clock / HYOID_FAULT_HUM_CLOCKS);
     double expected = tone.beside_db;
     if (tone.doubtful) {
         return 0.0;

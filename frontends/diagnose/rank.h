@@ -4,8 +4,6 @@
 
 #include "fit.h"
 
-#define HY_HUM_CLOCKS 7200.0 /* a period of the hum fault's tone */
-
 #define HY_SHARE_LEAST 0.005 /* a candidate with a smaller share has nothing that speaks for it */
 
 typedef struct hy_candidate {
@@ -24,8 +22,10 @@ typedef struct hy_diagnosis {
     size_t candidates;
     size_t healthy; /* its rank */
     hy_finding finding;
-    double log_likelihood;          /* of the most likely, on a scale that other references of the same input share */
-    double likeness;                /* of the recording's ups and downs and the likest candidate's, -1..1 */
+    double
+        log_likelihood; /* of the most likely; comparable between runs on one recording whose references have about as
+                                     * many places with a pitch, as those of one input at several clocks do */
+    double likeness;    /* of the recording's ups and downs and the likest candidate's, -1..1 */
     unsigned char usable[HY_BANDS]; /* bands that the recording carries */
     double low_hz, high_hz;         /* what they span */
 } hy_diagnosis;

@@ -36,6 +36,7 @@ static void add_group(char *text, size_t room, const hy_case *c, int group, cons
 /* ---- what is said, whatever the form ---- */
 
 #define LIKENESS_LEAST 0.45 /* another text has less, two wrong code inputs may have */
+#define CLOCK_OFF 0.02      /* an oscillator of parts of 1 % is nearer */
 #define SNR_LEAST_DB 10.0   /* less is no sound that could follow anything */
 
 int hy_case_follows(const hy_case *c)
@@ -47,6 +48,23 @@ int hy_case_follows(const hy_case *c)
 int hy_case_placed(const hy_case *c)
 {
     return c->diagnosis->finding != HY_NOT_EXPLAINED && c->diagnosis->candidate[0].reference->loud > 0.0;
+}
+
+/* Adds by how much the clock is off, if it is. */
+static void add_clock(char *text, size_t room, const hy_case *c, const char *ahead, const char *behind)
+{
+    const double off = hy_candidate_clock(&c->diagnosis->candidate[0]) - 1.0;
+    const size_t used = strlen(text);
+    if (hy_case_placed(c) && fabs(off) > CLOCK_OFF) {
+        snprintf(text + used, room - used, "%s %.3g %% %s the stated one%s", ahead, 100.0 * fabs(off),
+                 off > 0.0 ? "above" : "below", behind);
+    }
+}
+
+/* Whether the diagnosis is that the chip says nothing. */
+static int is_mute(const hy_case *c)
+{
+    return c->diagnosis->finding == HY_IS_FAULTY && !(c->diagnosis->candidate[0].reference->loud > 0.0);
 }
 
 hy_verdict_line hy_case_verdict(const hy_case *c)
@@ -68,6 +86,13 @@ hy_verdict_line hy_case_verdict(const hy_case *c)
                  HYOID_FAULTS, hy_fault_name(is.fault), best->fit.spectrum_db);
     } else if (d->finding == HY_IS_HEALTHY) {
         snprintf(text, sizeof line.text, "sounds like a chip without any of the %d faults", HYOID_FAULTS);
+        add_clock(text, sizeof line.text, c, ", but its clock is", ": oscillator, divider or --clock");
+    } else if (is_mute(c)) {
+        snprintf(text, sizeof line.text, "nothing sounds; to the ear alone these are the same: %s",
+                 hy_fault_name(is.fault));
+        add_group(text, sizeof line.text, c, 0, ", ");
+        const size_t used = strlen(text);
+        snprintf(text + used, sizeof line.text - used, ", and a recorder that is not connected");
     } else {
         snprintf(text, sizeof line.text, "%s: %s", hy_fault_name(is.fault), hy_fault_what(is.fault));
         size_t used = strlen(text);
@@ -75,6 +100,20 @@ hy_verdict_line hy_case_verdict(const hy_case *c)
             snprintf(text + used, sizeof line.text - used, " (about %.2f)", is.strength);
         }
         add_group(text, sizeof line.text, c, 0, "; sounds the same as ");
+        add_clock(text, sizeof line.text, c, "; its clock is", "");
+    }
+    return line;
+}
+
+hy_verdict_line hy_case_next(const hy_case *c)
+{
+    hy_verdict_line line = {""};
+    if (is_mute(c)) {
+        snprintf(
+            line.text, sizeof line.text,
+            "Measure next: supply and clock at the chip's own pins, then strobe and request (hyoid timing): a chip "
+            "that sees no strobe never lets request fall, the others answer. Voltages in a cabinet can kill: "
+            "cautions in hyoid-diagnose(1)");
     }
     return line;
 }
@@ -85,7 +124,7 @@ static const char no_sight[] = "This input and recording can't show: ";
 static double hidden_hum_hz(const hy_case *c)
 {
     const hy_candidate *best = &c->diagnosis->candidate[0];
-    const double hz = best->reference->clock_hz * best->fit.clock / HY_HUM_CLOCKS;
+    const double hz = best->reference->clock_hz * best->fit.clock / HYOID_FAULT_HUM_CLOCKS;
     const hy_tone tone = hy_heard_tone(c->heard, hz);
     const int there = c->heard->hum.nominal_hz > 0.0 || tone.level_db > tone.beside_db + 10.0;
     return best->reference->is.fault != HYOID_FAULT_HUM && tone.doubtful && there ? hz : 0.0;
@@ -107,9 +146,8 @@ hy_verdict_line hy_case_limits(const hy_case *c)
     const double hum = hidden_hum_hz(c);
     if (hum > 0.0) {
         size_t used = strlen(line.text);
-        snprintf(line.text + used, sizeof line.text - used,
-                 "%s%s (at %.1f Hz, the clock / 7200, mains hum may stand)", used > 0 ? ", " : no_sight,
-                 hy_fault_name(HYOID_FAULT_HUM), hum);
+        snprintf(line.text + used, sizeof line.text - used, "%s%s (at %.1f Hz, the clock / %d, mains hum may stand)",
+                 used > 0 ? ", " : no_sight, hy_fault_name(HYOID_FAULT_HUM), hum, HYOID_FAULT_HUM_CLOCKS);
     }
     return line;
 }
@@ -185,8 +223,12 @@ void hy_case_text(const hy_case *c, FILE *out)
     if (limits.text[0] != '\0') {
         fprintf(out, "%s.\n", limits.text);
     }
+    const hy_verdict_line next = hy_case_next(c);
+    if (next.text[0] != '\0') {
+        fprintf(out, "%s.\n", next.text);
+    }
     fprintf(out, "Recording: %.1f s, sounds %.0f dB above its floor, %.0f to %.0f Hz judged", c->heard->seconds,
-            c->heard->snr_db, d->low_hz, d->high_hz);
+            fmax(c->heard->snr_db, 0.0), d->low_hz, d->high_hz);
     if (c->heard->hum.nominal_hz > 0.0) {
         fprintf(out, ", mains hum of %.2f Hz taken out", c->heard->hum.mains_hz);
     }
@@ -246,11 +288,12 @@ int hy_case_json(const hy_case *c, FILE *out, hy_diag *diag)
     snprintf(version, sizeof version, "%u.%u.%u", (unsigned)(v / 10000), (unsigned)(v / 100 % 100),
              (unsigned)(v % 100));
     json_t *root =
-        json_pack("{s:s, s:s, s:s, s:s, s:{s:s, s:s, s:b}, s:{s:f, s:f, s:f, s:f, s:f, s:f}, s:o, s:o}", "verdict",
-                  finding_word(d->finding), "summary", hy_case_verdict(c).text, "cannot_show", hy_case_limits(c).text,
-                  "version", version, "part", "name", c->part_name != NULL ? c->part_name : "built-in", "fingerprint",
-                  hash, "estimate", hy_part_note(c->part)[0] != '\0', "recording", "seconds", c->heard->seconds,
-                  "snr_db", c->heard->snr_db, "low_hz", d->low_hz, "high_hz", d->high_hz, "mains_hum_hz",
+        json_pack("{s:s, s:s, s:s, s:s, s:s, s:{s:s, s:s, s:b}, s:{s:f, s:f, s:f, s:f, s:f, s:f}, s:o, s:o}",
+                  "verdict", finding_word(d->finding), "summary", hy_case_verdict(c).text, "cannot_show",
+                  hy_case_limits(c).text, "measure_next", hy_case_next(c).text, "version", version, "part", "name",
+                  c->part_name != NULL ? c->part_name : "built-in", "fingerprint", hash, "estimate",
+                  hy_part_note(c->part)[0] != '\0', "recording", "seconds", c->heard->seconds, "snr_db",
+                  c->heard->snr_db, "low_hz", d->low_hz, "high_hz", d->high_hz, "mains_hum_hz",
                   c->heard->hum.nominal_hz > 0.0 ? c->heard->hum.mains_hz : 0.0, "dc", c->heard->dc, "fit",
                   json_fit(c), "candidates", candidates);
     return hy_json_write(root, out, 8, diag);

@@ -25,7 +25,7 @@ typedef struct hy_case {
 
 /* One line: the verdict. */
 typedef struct hy_verdict_line {
-    char text[300];
+    char text[400];
 } hy_verdict_line;
 hy_verdict_line hy_case_verdict(const hy_case *c);
 
@@ -40,6 +40,9 @@ hy_verdict_line hy_case_clock(const hy_case *c);
 
 /* What the recording can't show, in words; empty if there is nothing of the kind. */
 hy_verdict_line hy_case_limits(const hy_case *c);
+
+/* What to measure next, where no recording can tell more; else empty. */
+hy_verdict_line hy_case_next(const hy_case *c);
 
 /* How many candidates are worth showing: those with a share, at most `most`, and at least two, or three where nothing is
  * explained. */

@@ -146,7 +146,7 @@ hy_report *hy_case_report(const hy_case *c, const char *path, hy_diag *diag)
     const hy_fit *fit = &d->candidate[0].fit;
     char conditions[200], instrument[320], level[120];
     snprintf(conditions, sizeof conditions, "%.1f s, sounds %.0f dB above the floor, %.0f to %.0f Hz judged%s",
-             c->heard->seconds, c->heard->snr_db, d->low_hz, d->high_hz,
+             c->heard->seconds, fmax(c->heard->snr_db, 0.0), d->low_hz, d->high_hz,
              c->heard->hum.nominal_hz > 0.0 ? ", mains hum taken out" : "");
     snprintf(instrument, sizeof instrument, "sound recording, %.0f samples/s, channel %d of %d", c->recording->rate,
              c->recording->channel, c->recording->channels);
@@ -182,6 +182,10 @@ hy_report *hy_case_report(const hy_case *c, const char *path, hy_diag *diag)
                            : d->finding == HY_IS_FAULTY ? "faulty"
                                                         : "not explained",
                            hy_case_verdict(c).text, limits.text[0] != '\0' ? limits.text : NULL);
+    const hy_verdict_line next = hy_case_next(c);
+    if (next.text[0] != '\0') {
+        hy_report_note(report, next.text);
+    }
     hy_report_section(report, "What was heard");
     int result = put_picture(report, c, diag);
     hy_report_section(report, "Ranking");

@@ -62,7 +62,11 @@ Test(recording, refuses_what_is_none)
 {
     float *x = sound(RATE);
     hy_diag diag = {""};
-    cr_expect_null(hy_recording_from("silence", x, RATE, RATE, &diag));
+    hy_recording *silence = hy_recording_from("silence", x, RATE, RATE, &diag);
+    cr_assert_not_null(silence, "%s", diag.text);
+    cr_expect_eq(silence->silent, 1);
+    cr_expect_eq(hy_recording_must_sound(silence, &diag), -1);
+    hy_recording_free(silence);
     cr_expect(strstr(diag.text, "silent") != NULL, "%s", diag.text);
     x[100] = NAN;
     diag.text[0] = '\0';

@@ -227,6 +227,11 @@ typedef struct hyoid_fault_info {
     int graded;       /* 0: any strength above 0 is the whole fault */
 } hyoid_fault_info;
 
+/* The tone of HYOID_FAULT_HUM: two parabolas a period of so many clocks, whose peak is this share of full scale at strength
+ * 1. Amounts of the model's own, no figures of any chip. */
+#define HYOID_FAULT_HUM_CLOCKS 7200
+#define HYOID_FAULT_HUM_PEAK 0.25
+
 /* Name and meaning; static storage. Null if there is no such fault. */
 const hyoid_fault_info *hyoid_fault_describe(hyoid_fault fault);
 

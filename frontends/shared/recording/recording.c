@@ -74,11 +74,7 @@ static hy_recording *finish(hy_recording *r, const float *x, size_t n, hy_diag *
     for (size_t i = 0; i < n; i++) {
         power += ((double)x[i] - r->dc) * ((double)x[i] - r->dc);
     }
-    if (sqrt(power / (double)n) < SILENT) {
-        hy_fail(diag, "%s: silent (below -100 dBFS throughout); a recording of the part speaking would be right",
-                r->name);
-        return NULL;
-    }
+    r->silent = sqrt(power / (double)n) < SILENT;
     /* DC goes first: resampled, its steps at both ends would ring. */
     float *centred = malloc(n * sizeof *centred);
     if (centred == NULL) {
@@ -321,6 +317,15 @@ hy_recording *hy_recording_read(const char *path, int channel, hy_diag *diag)
     sf_close(file);
     fclose(in);
     return done;
+}
+
+int hy_recording_must_sound(const hy_recording *r, hy_diag *diag)
+{
+    return !r->silent ? 0
+                      : hy_fail(diag,
+                                "%s: silent (below -100 dBFS throughout); a recording of the part speaking would be "
+                                "right (hyoid diagnose says what keeps a chip silent)",
+                                r->name);
 }
 
 hy_recording *hy_recording_from(const char *name, const float *samples, size_t count, double rate, hy_diag *diag)

@@ -25,6 +25,7 @@ typedef struct hy_recording {
     double dc;              /* mean over the file, full scale = 1; taken out of `samples` */
     double peak;            /* largest magnitude, full scale = 1 */
     uint64_t clipped;       /* samples in flat tops: three or more equal ones in a row within 0.1 dB of the peak */
+    int silent;             /* below -100 dBFS throughout, DC apart */
     double top_hz;          /* nothing above this is judged: what the file's rate and the analysis rate carry */
     float *samples;         /* owned; at HY_ANALYSIS_RATE */
     size_t count;
@@ -32,11 +33,14 @@ typedef struct hy_recording {
 
 /* Reads any sound file that libsndfile reads (WAV, FLAC, AIFF, Ogg ...) of 4000 Hz or more; "-" is standard input. channel: 0
  * chooses (the loudest of several; if they are the same, the first), 1.. takes that one. Refuses, each in one line: what can't
- * be read, what is shorter than its header says, too short, too long, silent, or not finite. Null on error. */
+ * be read, what is shorter than its header says, too short, too long, or not finite. Null on error. */
 hy_recording *hy_recording_read(const char *path, int channel, hy_diag *diag);
 
 /* The same from samples in memory (one channel, any rate from 4000 Hz): for tests and for recordings made by a program. */
 hy_recording *hy_recording_from(const char *name, const float *samples, size_t count, double rate, hy_diag *diag);
+
+/* For what can't be done with a silent one. 0, or -1. */
+int hy_recording_must_sound(const hy_recording *recording, hy_diag *diag);
 
 void hy_recording_free(hy_recording *recording);
 

@@ -1,6 +1,7 @@
 #!/usr/bin/python3
-"""diagnose.py DIAGNOSE_BENCH: `hyoid diagnose` as a user runs it: text, JSON, report, exit status. HYOID names the program."""
+"""diagnose.py DIAGNOSE_BENCH COMPARE_DEGRADE: `hyoid diagnose` as a user runs it: text, JSON, report, exit status. HYOID names the program."""
 import json
+import math
 import os
 import struct
 import subprocess
@@ -82,6 +83,7 @@ def check_clocks(folder):
         print(f"{hz} Hz: {found['verdict']}, {found['fit']['clock_hz']:.0f} Hz")
         expect(found["verdict"] == "healthy", f"at {hz} Hz: {found['summary']}")
         expect(abs(found["fit"]["clock_hz"] / hz - 1) < 1e-3, f"{hz} Hz is taken for {found['fit']['clock_hz']}")
+        expect(f"{100 * abs(hz / 720e3 - 1):.3g} %" in found["summary"], f"how far off: {found['summary']}")
     run(folder, "render", "fixed.csv", "-o", "log.wav", "--quiet")
     with open(os.path.join(folder, "fixed.csv"), encoding="utf-8") as file:
         log = file.read()
@@ -118,18 +120,56 @@ def check_another_text(folder):
         expect("not known" in file.read(), "the report knows a clock")
 
 
-def check_refusals(folder):
-    with wave.open(os.path.join(folder, "still.wav"), "wb") as file:
+def check_bands(folder, degrade):
+    """What a recorder or line carries is judged, and no more, however steep its edges and wherever they lie."""
+    for fault, spoilt, low, high in (("healthy", ["band=500,2500"], 500, 2500),
+                                     ("healthy", ["band=300,3400", "snr=20", "rate=8000"], 300, 3400),
+                                     ("f2-dead", ["band=300,3400", "band=300,3400"], 300, 3400)):
+        run(folder, "render", "fixed.score", "-o", "wide.wav", "--quiet", *([] if fault == "healthy" else ["--fault", fault]))
+        subprocess.run([degrade, "wide.wav", "narrow.wav", *spoilt], cwd=folder, check=True, timeout=120)
+        found = verdict(folder, "narrow.wav", "--input", "fixed.score", status=0 if fault == "healthy" else 1)
+        judged = found["recording"]["low_hz"], found["recording"]["high_hz"]
+        print(f"{fault}, {' '.join(spoilt)}: {found['summary']}; {judged[0]:.0f} to {judged[1]:.0f} Hz judged")
+        expect(found["candidates"][0]["fault"] == fault, f"{spoilt}: {found['summary']}")
+        expect(low / 2.1 < judged[0] < low * 1.35 and high * 0.8 < judged[1] < high * 1.35, f"{spoilt}: judged is {judged}")
+
+
+def write_wave(path, samples, rate=16000):
+    with wave.open(path, "wb") as file:
         file.setnchannels(1)
         file.setsampwidth(2)
-        file.setframerate(16000)
-        file.writeframes(struct.pack("<32000h", *([0] * 32000)))
+        file.setframerate(rate)
+        file.writeframes(struct.pack(f"<{len(samples)}h", *samples))
+
+
+def check_silence(folder):
+    """A chip that says nothing: digital silence, hum alone. All silent faults are named, and what to measure."""
+    hum = [round(1500 * math.sin(2 * math.pi * 50 * i / 16000)) for i in range(16000 * 8)]
+    for name, samples in (("still", [0] * 16000 * 8), ("hum", hum)):
+        write_wave(os.path.join(folder, "silent.wav"), samples)
+        done = run(folder, "diagnose", "silent.wav", "--input", "fixed.score", "--json", "x.json", "--report", "x.html", status=1)
+        with open(os.path.join(folder, "x.json"), encoding="utf-8") as file:
+            found = json.load(file)
+        alike = ("strobe-dead", "amplitudes-frozen", "gate-closed", "weak", "recorder that is not connected")
+        expect(all(word in found["summary"] for word in alike), f"{name}: {found['summary']}")
+        expect("request" in found["measure_next"] and found["measure_next"] in done.stdout, f"{name}: what to measure next")
+        expect(found["fit"]["clock_hz"] is None and "-0 dB" not in done.stdout, f"{name}: {done.stdout}")
+        with open(os.path.join(folder, "x.html"), encoding="utf-8") as file:
+            expect("Measure next" in file.read(), f"{name}: the report")
+    write_wave(os.path.join(folder, "still.wav"), [0] * 32000)
+    for verb in ("compare", "calibrate"):
+        done = run(folder, verb, "still.wav", "--input", "fixed.score",
+                   *(["-o", "none"] if verb == "calibrate" else []), status=2)
+        expect("hyoid diagnose" in done.stderr, f"{verb}: {done.stderr}")
+
+
+def check_refusals(folder):
     with open(os.path.join(folder, "cut.wav"), "wb") as out, open(os.path.join(folder, "x.wav"), "rb") as whole:
         out.write(whole.read(30))
     before = sorted(os.listdir(folder))
     for arguments, word in (([], "RECORDING"), (["x.wav"], "--input"), (["x.wav", "--input", "no.score"], "no.score"),
                             (["no.wav", "--input", "survey.score"], "no.wav"), (["cut.wav", "--input", "survey.score"], "cut.wav"),
-                            (["still.wav", "--input", "survey.score"], "silent"), (["-", "--input", "-"], "both"),
+                            (["-", "--input", "-"], "both"),
                             (["x.wav", "--input", "survey.score", "--gain", "x"], "--gain"),
                             (["x.wav", "--input", "survey.score", "--json", "x.wav"], "overwritten"),
                             (["x.wav", "--input", "survey.score", "--json", "y", "--report", "y"], "two names"),
@@ -147,6 +187,8 @@ def main():
         check_clocks(folder)
         check_hum_at_mains(folder)
         check_another_text(folder)
+        check_bands(folder, os.path.abspath(sys.argv[2]))
+        check_silence(folder)
         check_cases(folder, bench)
         check_refusals(folder)
     return 1 if failed else 0
