@@ -24,6 +24,8 @@
 enum {
     OPT_INPUT,
     OPT_OUTPUT,
+    OPT_CAPTURE,
+    OPT_MAP,
     OPT_PART,
     OPT_MEASURED,
     OPT_CLOCK,
@@ -39,6 +41,9 @@ enum {
 static const hy_option options[] = {
     {"input", 'i', "FILE", "what the chip was told: the score or write log of the survey (or of anything else)"},
     {"output", 'o', "DIR", "the part to write: a new folder"},
+    {"capture", 0, "FILE",
+     "the pins while the first recording was made (.vcd, .sr, .csv): exact durations and delay"},
+    {"map", 0, "KEY=NAME,...", "which signal of the capture is which pin, as for timing; or a file"},
     {"part", 0, "DIR", "begin from this part instead of the built-in default"},
     {"measured-clock", 0, "HZ", "the chip's clock as a counter showed it; otherwise it is searched"},
     {"clock", 0, "HZ", "the clock that an input without one means (default: the part's nominal one)"},
@@ -73,7 +78,7 @@ static const hy_usage usage = {
 typedef struct request {
     const char *recordings[HY_TAKES_MAX];
     size_t count;
-    const char *input, *output, *part, *date, *json, *report;
+    const char *input, *output, *capture, *map, *part, *date, *json, *report;
     double clock_hz, measured_hz;
     int level, coloured, resume, threads;
     int argc;
@@ -96,7 +101,7 @@ static int on_step(void *user, const hy_calibration *session, const char *what, 
     if (session->fit == NULL || done >= 1) {
         return 0;
     }
-    hy_partwrite write = {s->prior, session, "unfinished calibration"};
+    hy_partwrite write = {s->prior, session, "unfinished calibration", "unfinished calibration"};
     return hy_partwrite_keep(&write, s->r->unfinished, diag);
 }
 
@@ -117,6 +122,12 @@ static int option(request *r, int which, const char *value, hy_diag *diag)
         return 0;
     case OPT_OUTPUT:
         r->output = value;
+        return 0;
+    case OPT_CAPTURE:
+        r->capture = value;
+        return 0;
+    case OPT_MAP:
+        r->map = value;
         return 0;
     case OPT_PART:
         r->part = value;
@@ -179,10 +190,16 @@ static int writable(const request *r, hy_diag *diag)
 static int complete(request *r, hy_diag *diag)
 {
     struct stat status;
-    if (r->count == 0) {
+    if (r->count == 0 && r->capture == NULL) {
         return hy_fail(diag, "calibrate needs a recording: hyoid calibrate chip.wav --input survey.score -o my-chip");
     }
-    if (r->input == NULL) {
+    if (r->count == 0 && (r->json != NULL || r->report != NULL || r->resume)) {
+        return hy_fail(diag, "--json, --report and --resume need a recording; a capture alone tells timing only");
+    }
+    if (r->map != NULL && r->capture == NULL) {
+        return hy_fail(diag, "--map says which signal of a --capture is which pin; there is none");
+    }
+    if (r->input == NULL && r->count > 0) {
         return hy_fail(diag, "calibrate needs --input: the score or write log of what was recorded");
     }
     if (r->output == NULL || strcmp(r->output, "-") == 0) {
@@ -196,10 +213,11 @@ static int complete(request *r, hy_diag *diag)
         return hy_fail(diag, "%.200s...: the path is too long", r->output);
     }
     snprintf(r->unfinished, sizeof r->unfinished, "%.*s.unfinished", (int)length, r->output);
-    const char *inputs[HY_TAKES_MAX + 2] = {r->input, r->part};
-    memcpy(inputs + 2, r->recordings, sizeof r->recordings);
+    enum { OTHERS = 4 };
+    const char *inputs[HY_TAKES_MAX + OTHERS] = {r->input, r->part, r->capture, r->map};
+    memcpy(inputs + OTHERS, r->recordings, sizeof r->recordings);
     const char *const outputs[] = {r->output, r->json, r->report, r->unfinished};
-    if (hy_places_check(outputs, 4, inputs, HY_TAKES_MAX + 2, diag) != 0) {
+    if (hy_places_check(outputs, 4, inputs, HY_TAKES_MAX + OTHERS, diag) != 0) {
         return -1;
     }
     if (lstat(r->output, &status) == 0) {
@@ -212,30 +230,49 @@ static int complete(request *r, hy_diag *diag)
     return writable(r, diag);
 }
 
-/* "measured: chip.wav (first of 2), 2026-11-25, by calibrate; residual 1.9 dB" */
+/* A file's name as a table can hold it. */
+typedef struct plain_name {
+    char text[120];
+} plain_name;
+
+static plain_name plain(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    const char *name = slash != NULL ? slash + 1 : path;
+    plain_name shown = {""};
+    for (size_t n = 0; name[n] != '\0' && n + 1 < sizeof shown.text; n++) {
+        shown.text[n] = (char)((unsigned char)name[n] < 32 || (unsigned char)name[n] >= 127 ? '_' : name[n]);
+    }
+    return shown;
+}
+
+/* "measured: chip.wav and 1 more, 2026-11-25, with hyoid calibrate; ..." */
 static void source_text(const request *r, const hy_calibration *s, char *text, size_t size)
 {
-    const char *slash = strrchr(r->recordings[0], '/');
-    const char *name = slash != NULL ? slash + 1 : r->recordings[0];
-    char shown[120];
-    size_t n = 0;
-    for (; name[n] != '\0' && n + 1 < sizeof shown; n++) {
-        shown[n] = (unsigned char)name[n] < 32 || (unsigned char)name[n] >= 127 ? '_' : name[n];
-    }
-    shown[n] = '\0';
     char more[40] = "";
     if (r->count > 1) {
         snprintf(more, sizeof more, " and %zu more", r->count - 1);
     }
-    snprintf(text, size, "measured: %s%s, %s, with hyoid calibrate; the whole fit's residual is %.2f dB", shown, more,
-             r->date != NULL ? r->date : "undated", s->after_db);
+    snprintf(text, size, "measured: %s%s, %s, with hyoid calibrate; the whole fit's residual is %.2f dB",
+             plain(r->recordings[0]).text, more, r->date != NULL ? r->date : "undated", s->after_db);
+}
+
+/* The same for what the pins told. */
+static void pins_text(const request *r, const hy_pins *pins, char *text, size_t size)
+{
+    snprintf(text, size, "measured: %s, %s, the pins, %lu strobes, clock by %s, with hyoid calibrate",
+             plain(pins->path).text, r->date != NULL ? r->date : "undated", pins->strobes, pins->clock_from);
 }
 
 static int deliver(const request *r, const hy_partfile *prior, hy_calibration *s, hy_diag *diag)
 {
-    char source[500];
+    char source[500], pins_source[500];
     source_text(r, s, source, sizeof source);
-    hy_partwrite write = {prior, s, source};
+    const int by_pins = s->pins != NULL && s->pins->measured;
+    if (by_pins) {
+        pins_text(r, s->pins, pins_source, sizeof pins_source);
+    }
+    hy_partwrite write = {prior, s, source, by_pins ? pins_source : NULL};
     hy_outcome outcome = {s, r->output, r->part, r->argc, r->argv};
     if (r->json != NULL && hy_outcome_json(&outcome, r->json, diag) != 0) {
         return -1;
@@ -250,21 +287,61 @@ static int deliver(const request *r, const hy_partfile *prior, hy_calibration *s
     return hy_outcome_print(&outcome, diag);
 }
 
+/* Timing alone, from a capture alone. */
+static int run_pins(const request *r, const hy_partfile *prior, hy_diag *diag)
+{
+    hy_pins pins = {.path = r->capture, .map = r->map};
+    hy_calibration session = {.prior = hy_partfile_part(prior), .part = *hy_partfile_part(prior), .pins = &pins};
+    if (hy_pins_measure(&pins, prior, r->measured_hz, diag) != 0) {
+        return -1;
+    }
+    if (!pins.measured) {
+        return hy_fail(diag, "%s: shows no clock; a capture of the clock's pin, or --measured-clock, would be right",
+                       pins.path);
+    }
+    if (hy_calibration_take_pins(&session) == 0) {
+        return hy_fail(diag, "%s: no phoneme lasted its full time, and request's delay is not told: nothing to write",
+                       pins.path);
+    }
+    char source[500];
+    pins_text(r, &pins, source, sizeof source);
+    const hy_partwrite write = {prior, &session, source, source};
+    if (hy_partwrite_new(&write, r->output, diag) != 0) {
+        return -1;
+    }
+    printf("%s\nwrote %s; all sounds were kept: a recording tells them\n", hy_pins_say(&pins).text, r->output);
+    return fflush(stdout) == 0 ? 0 : hy_fail(diag, "standard output: %s", strerror(errno));
+}
+
 static int run(request *r, hy_diag *diag)
 {
     hy_partfile *prior = r->part != NULL ? hy_partfile_read(r->part, diag) : hy_partfile_default(diag);
+    if (prior != NULL && r->count == 0) {
+        const int done = run_pins(r, prior, diag);
+        hy_partfile_free(prior);
+        return done;
+    }
     hy_partfile *start = prior != NULL && r->resume ? hy_partfile_read(r->unfinished, diag) : NULL;
     hy_take takes[HY_TAKES_MAX];
     hy_calibration session = {.coloured = r->coloured};
     size_t count = 0;
+    hy_pins pins = {.path = r->capture, .map = r->map};
     int status = prior != NULL && (start != NULL || !r->resume) ? 0 : -1;
     const hyoid_part *part = status == 0 ? hy_partfile_part(prior) : NULL;
+    if (status == 0 && r->capture != NULL) {
+        session.pins = &pins;
+        session.prior_file = prior;
+        status = hy_pins_measure(&pins, prior, 0.0, diag);
+    }
     for (; status == 0 && count < r->count; count++) {
         hy_host_options host = {.clock_hz = r->clock_hz > 0 ? r->clock_hz : part->nominal_hz, .level = r->level};
         hy_input input;
         status = hy_input_read(&input, r->input, part, &host, diag);
         if (status == 0) {
-            status = hy_take_read(&takes[count], r->recordings[count], &input, part, &host, r->measured_hz, diag);
+            const int shown = count == 0 && r->measured_hz <= 0 && pins.clock_hz > 0.0;
+            status = hy_take_read(&takes[count], r->recordings[count], &input, part, &host,
+                                  shown ? pins.clock_hz : r->measured_hz, diag);
+            takes[count].clock_known = status == 0 && shown ? 2 : takes[count].clock_known;
             hy_input_free(&input);
         }
         if (status != 0) {

@@ -56,6 +56,61 @@ static void combine(hy_calibration *s)
     }
 }
 
+unsigned hy_calibration_take_pins(hy_calibration *s)
+{
+    unsigned taken = 0;
+    for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+        const unsigned cycles = hy_pins_duration(s->pins, c, s->part.phoneme[c].duration);
+        if (cycles > 0) {
+            s->part.phoneme[c].duration = (uint16_t)cycles;
+            s->duration_sigma[c] = fmax((s->pins->most[c] - s->pins->least[c]) / sqrt(12), 1e-3);
+            taken++;
+        }
+    }
+    if (hy_pins_delay(s->pins) >= 0) {
+        s->part.request_delay = (uint32_t)hy_pins_delay(s->pins);
+        taken++;
+    }
+    return taken;
+}
+
+/* The capture's word holds where it has one. What the recordings say of the same codes tells whether it is of the same chip. */
+static int take_pins(hy_calibration *s, int last, hy_diag *diag)
+{
+    hy_pins *pins = s->pins;
+    const hy_take *first = &s->takes[0];
+    /* a clock that was itself found by the prior's durations would only give these back */
+    const int told = first->clock_known || first->clock_by_grid > 0 || first->clock_by_pitch > 0;
+    unsigned compared = 0;
+    if (pins == NULL) {
+        return 0;
+    }
+    if (told && (!pins->measured || (pins->with_hz > 0 && pins->with_hz != first->clock_hz)) &&
+        hy_pins_measure(pins, s->prior_file, first->clock_hz, diag) != 0) {
+        return -1;
+    }
+    const hyoid_part heard = s->part;
+    double sigma[HYOID_PHONEMES];
+    memcpy(sigma, s->duration_sigma, sizeof sigma);
+    hy_calibration_take_pins(s);
+    pins->differing = 0;
+    for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+        if (hy_pins_duration(pins, c, 0) > 0 && sigma[c] > 0) {
+            const double cycles = s->part.phoneme[c].duration;
+            compared++;
+            pins->differing += fabs(heard.phoneme[c].duration - cycles) > 5 * sigma[c] + 0.005 * cycles;
+        }
+    }
+    if (last && compared >= 8 && pins->differing > compared / 4) {
+        return hy_fail(
+            diag,
+            "%s: %u of %u codes last otherwise than in the recordings: a capture of the same chip, with its "
+            "clock, would be right",
+            pins->path, pins->differing, compared);
+    }
+    return 0;
+}
+
 /* Which items are held out: a stretch of six in every thirty of the later half, as long as each code keeps two. */
 static int split(hy_calibration *s, hy_diag *diag)
 {
@@ -129,6 +184,8 @@ static int tell(runner *r, const char *what)
     return status;
 }
 
+enum { LAST_REACH = 120 };
+
 static int place(runner *r, int reach, int with_channel)
 {
     hy_calibration *s = r->s;
@@ -139,7 +196,7 @@ static int place(runner *r, int reach, int with_channel)
         }
     }
     combine(s);
-    return 0;
+    return take_pins(s, reach == LAST_REACH, r->diag);
 }
 
 /* Codes with the recorder's response free: nothing else is known yet. The transitions' rates at once: codes that had settled with
@@ -195,7 +252,7 @@ int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibratio
     status = status == 0 && tell(&r, "phoneme codes, first pass") == 0 ? rough(&r, 0) : -1;
     status = status == 0 ? place(&r, 200, 1) : -1;
     status = status == 0 && tell(&r, "phoneme codes, second pass") == 0 ? rough(&r, 1) : -1;
-    status = status == 0 ? place(&r, 120, 1) : -1;
+    status = status == 0 ? place(&r, LAST_REACH, 1) : -1;
     status = status == 0 ? renew(s, diag) : -1;
     /* which bands the recorder passes stands by now; then one gain for all of them, unless it is coloured */
     for (int pass = 0; status == 0 && pass < 3; pass++) {

@@ -3,6 +3,7 @@
 #define HY_CALIBRATION_H
 
 #include "fit.h"
+#include "pins.h"
 #include "take.h"
 
 enum { HY_TAKES_MAX = 16 };
@@ -12,8 +13,10 @@ typedef struct hy_calibration {
     hyoid_part part;         /* as found */
     hy_take *takes;          /* borrowed */
     size_t take_count;
-    unsigned threads; /* 0: as many as there are processors; nothing that is found depends on it */
-    int coloured;     /* the recorder's response is unknown and is let go free */
+    hy_pins *pins; /* borrowed; null: no capture. One that shows no clock is measured with the first take's */
+    const hy_partfile *prior_file; /* borrowed; what `prior` is of, for the capture */
+    unsigned threads;              /* 0: as many as there are processors; nothing that is found depends on it */
+    int coloured;                  /* the recorder's response is unknown and is let go free */
 
     unsigned char *use[HY_TAKES_MAX]; /* owned; how items are used, see fit.h */
     hy_material materials[HY_TAKES_MAX];
@@ -40,6 +43,9 @@ typedef int hy_calibration_step(void *user, const hy_calibration *session, const
 /* takes: read, not yet warped. start (or null): a part to begin from, other than the prior. 0, or -1. */
 int hy_calibration_run(hy_calibration *session, const hyoid_part *start, hy_calibration_step *step, void *user,
                        hy_diag *diag);
+/* Takes what the capture tells into the part: how many durations and delays that were. */
+unsigned hy_calibration_take_pins(hy_calibration *session);
+
 void hy_calibration_free(hy_calibration *session);
 
 #endif

@@ -45,7 +45,8 @@ static const char *clock_how(const hy_take *t)
     for (size_t i = 0; i < t->items; i++) {
         waits |= t->said[i].waits;
     }
-    return t->clock_known          ? "as measured by the user"
+    return t->clock_known == 2     ? "as the capture shows"
+           : t->clock_known        ? "as measured by the user"
            : t->clock_by_grid > 0  ? t->clock_hz == t->clock_by_pitch ? "from whole pitch periods, durations agree"
                                                                       : "from durations of whole milliseconds"
            : t->clock_by_pitch > 0 ? "from whole pitch periods"
@@ -63,6 +64,9 @@ int hy_outcome_print(const hy_outcome *o, hy_diag *diag)
         if (t->note[0] != '\0') {
             printf("  %s\n", t->note);
         }
+    }
+    if (s->pins != NULL) {
+        printf("%s\n", hy_pins_say(s->pins).text);
     }
     unsigned said = 0, measured = 0, kept = 0, durations = 0, moved = 0;
     for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
@@ -144,6 +148,18 @@ static json_t *takes_json(const hy_calibration *s)
     return takes;
 }
 
+static json_t *capture_json(const hy_pins *pins)
+{
+    if (pins == NULL) {
+        return json_null();
+    }
+    return json_pack("{s:s, s:b, s:o, s:i, s:i, s:i, s:i, s:o}", "capture", pins->path, "measured", pins->measured,
+                     "clock_hz", pins->clock_hz > 0 ? json_real(pins->clock_hz) : json_null(), "strobes",
+                     (int)pins->strobes, "durations_exact", (int)pins->exact, "durations_narrowed",
+                     (int)pins->narrowed, "durations_differing", (int)pins->differing, "request_delay_clocks",
+                     hy_pins_delay(pins) >= 0 ? json_integer(hy_pins_delay(pins)) : json_null());
+}
+
 static json_t *code_json(const hy_outcome *o, unsigned c)
 {
     hy_calibration *s = o->session;
@@ -201,6 +217,7 @@ int hy_outcome_json(const hy_outcome *o, const char *path, hy_diag *diag)
     snprintf(hash, sizeof hash, "%016llx", (unsigned long long)hyoid_part_hash(&s->part));
     json_object_set_new(root, "fingerprint", json_string(hash));
     json_object_set_new(root, "takes", takes_json(s));
+    json_object_set_new(root, "capture", capture_json(s->pins));
     json_object_set_new(root, "whole_milliseconds", json_boolean(s->whole_ms));
     json_object_set_new(root, "pitch_periods", pitch);
     json_object_set_new(root, "frames_before_db", json_real(s->before_db));

@@ -181,6 +181,9 @@ int hy_outcome_report(const hy_outcome *o, const char *path, hy_diag *diag)
     for (int c = 0; c < HYOID_PHONEMES; c++) {
         before.phoneme[c].duration = s->part.phoneme[c].duration;
     }
+    if (s->pins != NULL) {
+        hy_report_note(report, hy_pins_say(s->pins).text);
+    }
     hy_report_section(report, "Before, after, recording");
     cairo_surface_t *picture = draw(o, &before);
     int status =

@@ -48,6 +48,21 @@ static hy_number_text ms_of(const hyoid_part *p, unsigned cycles)
     return hy_double_text(round(cycles / ms * 1000) / 1000);
 }
 
+/* Where a duration comes from: the capture, to so many cycles, or the recordings. */
+static const char *duration_source(const hy_partwrite *w, unsigned code, char *room, size_t size)
+{
+    const hy_pins *pins = w->session->pins;
+    if (w->pins_source == NULL || hy_pins_duration(pins, code, 0) == 0) {
+        return w->source;
+    }
+    if (pins->least[code] == pins->most[code]) {
+        snprintf(room, size, "%s; exact", w->pins_source);
+    } else {
+        snprintf(room, size, "%s; %u to %u filter cycles fit", w->pins_source, pins->least[code], pins->most[code]);
+    }
+    return room;
+}
+
 static void write_phonemes(const hy_partwrite *w, FILE *out)
 {
     const hyoid_part *now = &w->session->part, *before = w->session->prior;
@@ -60,12 +75,14 @@ static void write_phonemes(const hy_partwrite *w, FILE *out)
                 int measured = w->session->duration_sigma[c] > 0;
                 int same = now->phoneme[c].duration == before->phoneme[c].duration;
                 hy_number_text ms = ms_of(now, now->phoneme[c].duration);
+                char room[700];
                 row_end(out, same ? known->value : ms.text, known->unit, measured ? "measured" : known->confidence,
-                        measured ? w->source : known->source);
+                        measured ? duration_source(w, c, room, sizeof room) : known->source);
                 continue;
             }
             unsigned a = hy_fit_value(now, c, (unsigned)q), b = hy_fit_value(before, c, (unsigned)q);
-            int found = q < HY_FIT_QUANTITIES && hy_fit_finding(w->session->fit, c, (unsigned)q)->determined;
+            int found = w->session->fit != NULL && q < HY_FIT_QUANTITIES &&
+                        hy_fit_finding(w->session->fit, c, (unsigned)q)->determined;
             char value[16];
             snprintf(value, sizeof value, "%u", a);
             row_end(out, value, known->unit, found || a != b ? "measured" : known->confidence,
@@ -82,6 +99,8 @@ static void write_constants(const hy_partwrite *w, FILE *out)
         const hy_constant *c = &hy_constants[i];
         unsigned entries = hy_constant_entries(c, now);
         int pitch = strcmp(c->name, "pitch_period") == 0;
+        int by_pins =
+            strcmp(c->name, "request_delay") == 0 && w->pins_source != NULL && hy_pins_delay(w->session->pins) >= 0;
         for (unsigned k = 0; k < entries; k++) {
             char room[64], text[64];
             const char *name = hy_constant_name(c, k, room, sizeof room);
@@ -98,12 +117,15 @@ static void write_constants(const hy_partwrite *w, FILE *out)
                 snprintf(text, sizeof text, "%d", x);
             } else {
                 uint32_t x = ((const uint32_t *)(const void *)a)[k];
-                same = x == ((const uint32_t *)(const void *)b)[k] && !(pitch && w->session->pitch_found[k]);
+                same =
+                    x == ((const uint32_t *)(const void *)b)[k] && !(pitch && w->session->pitch_found[k]) && !by_pins;
                 snprintf(text, sizeof text, "%u", x);
             }
             fputs(name, out);
             if (same) {
                 row_end(out, known->value, known->unit, known->confidence, known->source);
+            } else if (by_pins) {
+                row_end(out, text, c->unit, "measured", w->pins_source);
             } else {
                 double error = hy_fit_constant_error(w->session->fit, c->offset);
                 char source[700];

@@ -9,7 +9,8 @@
 typedef struct hy_partwrite {
     const hy_partfile *prior;
     const hy_calibration *session;
-    const char *source; /* for the provenance: "measured: FILE, ..." */
+    const char *source;      /* for the provenance: "measured: FILE, ..." */
+    const char *pins_source; /* the same for what the pins told; null: there was no capture */
 } hy_partwrite;
 
 /* Writes phonemes.csv and constants.csv into a new folder, which appears whole or not at all; one that exists is refused. What is

@@ -16,7 +16,7 @@ typedef struct hy_take {
     hy_recording *recording; /* owned */
     hy_hum hum;              /* what was taken out */
     double stated_hz;        /* the clock that the input states, or the user measured */
-    int clock_known;         /* the user measured it: it is not searched */
+    int clock_known;         /* 1: the user measured it, 2: the capture shows it; it is not searched */
     hy_said *said;           /* owned */
     double *seconds;         /* owned; what said[].ticks stands for in host time, s */
     unsigned char *uneven;   /* owned; 1: the level changed while the item sounded; it is not fitted */

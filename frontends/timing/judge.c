@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+#include "whole.h"
+
 #define BOUNCE_PS INT64_C(1000000000) /* contacts and drivers bounce for less than a millisecond (practice) */
 
 typedef struct tally {
@@ -166,6 +168,7 @@ int hy_judge(hy_timing *timing, hy_shakes *shakes, hy_timebase *base, const hyoi
         doubled(&j, &s);
         latency(&j, &s, &c);
         duration(&j, &s, &c);
+        hy_whole_add(timing, part, j.has_before ? &j.before : NULL, &j.before_clocks, &s, &c);
         no_rise(&j, &s, &c);
         host(&j, &s, &c);
         j.before = s;

@@ -19,6 +19,12 @@ typedef struct hy_timing_options {
     hy_progress *progress; /* may be null */
 } hy_timing_options;
 
+/* A whole number that lies behind measurements: what all of them allow. */
+typedef struct hy_whole {
+    unsigned long n;  /* measurements */
+    long least, most; /* valid if n > 0; least above most: they contradict each other */
+} hy_whole;
+
 /* A phoneme's duration, for the picture. */
 typedef struct hy_timing_point {
     double s;      /* since the capture's first instant */
@@ -44,6 +50,8 @@ typedef struct hy_timing {
     int sample_guessed;   /* from the grid of the edges */
     int64_t skew_ps;
     uint64_t edges, strobes, doubts;
+    hy_whole cycles[HYOID_PHONEMES];       /* durations by code, filter cycles */
+    hy_whole delay;                        /* request_delay, clocks */
     unsigned passed, failed, inconclusive; /* rows */
     unsigned failed_host;                  /* of the failed ones */
     hy_timing_point
