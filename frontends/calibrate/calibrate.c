@@ -217,7 +217,10 @@ static int complete(request *r, hy_diag *diag)
     const char *inputs[HY_TAKES_MAX + OTHERS] = {r->input, r->part, r->capture, r->map};
     memcpy(inputs + OTHERS, r->recordings, sizeof r->recordings);
     const char *const outputs[] = {r->output, r->json, r->report, r->unfinished};
-    if (hy_places_check(outputs, 4, inputs, HY_TAKES_MAX + OTHERS, diag) != 0) {
+    const hy_place_form forms[] = {{"json", r->json, "JSON", HY_FORM_JSON},
+                                   {"report", r->report, "a page", HY_FORM_PAGE}};
+    if (hy_places_check(outputs, 4, inputs, HY_TAKES_MAX + OTHERS, diag) != 0 ||
+        hy_places_forms(forms, 2, diag) != 0) {
         return -1;
     }
     if (lstat(r->output, &status) == 0) {
@@ -334,10 +337,14 @@ static int run(request *r, hy_diag *diag)
         status = hy_pins_measure(&pins, prior, 0.0, diag);
     }
     for (; status == 0 && count < r->count; count++) {
-        hy_host_options host = {.clock_hz = r->clock_hz > 0 ? r->clock_hz : part->nominal_hz, .level = r->level};
+        hy_host_options host = {.clock_hz = r->clock_hz > 0 ? r->clock_hz : part->nominal_hz,
+                                .level = r->level >= 0 ? r->level : HY_LEVEL_DEFAULT};
         hy_input input;
         status = hy_input_read(&input, r->input, part, &host, diag);
         if (status == 0) {
+            if (count == 0) {
+                hy_input_tell_unused(&input, r->input, r->clock_hz > 0, r->level >= 0, stderr);
+            }
             const int shown = count == 0 && r->measured_hz <= 0 && pins.clock_hz > 0.0;
             status = hy_take_read(&takes[count], r->recordings[count], &input, part, &host,
                                   shown ? pins.clock_hz : r->measured_hz, diag);
@@ -371,7 +378,7 @@ static int run(request *r, hy_diag *diag)
 int hy_calibrate_main(int argc, char **argv)
 {
     hy_diag diag = {""};
-    request r = {.level = 1, .argc = argc, .argv = argv};
+    request r = {.level = -1, .argc = argc, .argv = argv};
     hy_options state;
     hy_options_start(&state, &usage, argc, argv);
     for (;;) {

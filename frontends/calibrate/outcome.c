@@ -64,6 +64,11 @@ int hy_outcome_print(const hy_outcome *o, hy_diag *diag)
         if (t->note[0] != '\0') {
             printf("  %s\n", t->note);
         }
+        if (t->recording->clipped > 0) {
+            printf(
+                "  CLIPPED: %llu samples in flat tops; what is loud comes out too low: record it at a lower level\n",
+                (unsigned long long)t->recording->clipped);
+        }
     }
     if (s->pins != NULL) {
         printf("%s\n", hy_pins_say(s->pins).text);
@@ -129,10 +134,11 @@ static json_t *takes_json(const hy_calibration *s)
     for (size_t i = 0; i < s->take_count; i++) {
         const hy_take *t = &s->takes[i];
         json_t *take =
-            json_pack("{s:s, s:f, s:s, s:f, s:f, s:f, s:i, s:i, s:f, s:s}", "recording", t->recording->name,
+            json_pack("{s:s, s:f, s:s, s:f, s:f, s:f, s:i, s:i, s:f, s:s, s:I}", "recording", t->recording->name,
                       "clock_hz", t->clock_hz, "clock_from", clock_how(t), "clock_by_durations_hz", t->clock_by_grid,
                       "clock_by_pitch_hz", t->clock_by_pitch, "duration_misfit_ms", t->grid_misfit, "phonemes",
-                      (int)t->items, "bursts", (int)t->bursts, "moments_spread", t->spread, "note", t->note);
+                      (int)t->items, "bursts", (int)t->bursts, "moments_spread", t->spread, "note", t->note,
+                      "clipped_samples", (json_int_t)t->recording->clipped);
         json_t *channel = json_array();
         const float *db = hy_fit_channel_db(s->fit, i);
         const unsigned char *deaf = hy_fit_deaf(s->fit, i);

@@ -13,8 +13,8 @@ static void narrow(hy_whole *w, double least, double most)
         return;
     }
     const int first = w->n++ == 0;
-    w->least = first || least > w->least ? (long)least : w->least;
-    w->most = first || most < w->most ? (long)most : w->most;
+    w->least = first || (long)least > w->least ? (long)least : w->least;
+    w->most = first || (long)most < w->most ? (long)most : w->most;
 }
 
 /* Whether the strobe answers the rise of request before it; then the host's wait, which is not below 0, to how much it is known. */
