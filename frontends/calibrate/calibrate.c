@@ -101,7 +101,9 @@ static int on_step(void *user, const hy_calibration *session, const char *what, 
     if (session->fit == NULL || done >= 1) {
         return 0;
     }
-    hy_partwrite write = {s->prior, session, "unfinished calibration", "unfinished calibration"};
+    const char *source = "unfinished calibration";
+    const int by_pins = session->pins != NULL && session->pins->measured;
+    hy_partwrite write = {s->prior, session, source, by_pins ? source : NULL};
     return hy_partwrite_keep(&write, s->r->unfinished, diag);
 }
 
