@@ -2,6 +2,7 @@
 #include "calibrate.h"
 
 #include <errno.h>
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -195,8 +196,16 @@ static int complete(request *r, hy_diag *diag)
     if (r->count == 0 && r->capture == NULL) {
         return hy_fail(diag, "calibrate needs a recording: hyoid calibrate chip.wav --input survey.score -o my-chip");
     }
-    if (r->count == 0 && (r->json != NULL || r->report != NULL || r->resume)) {
-        return hy_fail(diag, "--json, --report and --resume need a recording; a capture alone tells timing only");
+    const struct {
+        const char *name;
+        int given;
+    } of_recordings[] = {{"input", r->input != NULL}, {"clock", r->clock_hz > 0},   {"level", r->level >= 0},
+                         {"coloured", r->coloured},   {"resume", r->resume},        {"threads", r->threads > 0},
+                         {"json", r->json != NULL},   {"report", r->report != NULL}};
+    for (size_t i = 0; r->count == 0 && i < sizeof of_recordings / sizeof of_recordings[0]; i++) {
+        if (of_recordings[i].given) {
+            return hy_fail(diag, "--%s needs a recording; a capture alone tells timing only", of_recordings[i].name);
+        }
     }
     if (r->map != NULL && r->capture == NULL) {
         return hy_fail(diag, "--map says which signal of a --capture is which pin; there is none");
@@ -292,12 +301,26 @@ static int deliver(const request *r, const hy_partfile *prior, hy_calibration *s
     return hy_outcome_print(&outcome, diag);
 }
 
+/* A capture that shows one clock, and a user who measured another: one of them is of something else. */
+static int clocks_agree(const request *r, const hy_pins *pins, hy_diag *diag)
+{
+    static const double MOST = 1e-3; /* recorders, counters and a clock that drifts (common practice) */
+    if (r->measured_hz <= 0 || pins->clock_hz <= 0 || fabs(pins->clock_hz / r->measured_hz - 1) <= MOST) {
+        return 0;
+    }
+    return hy_fail(diag,
+                   "%s shows a clock of %.1f Hz, --measured-clock says %.1f Hz; one of them alone would be right",
+                   pins->path, pins->clock_hz, r->measured_hz);
+}
+
 /* Timing alone, from a capture alone. */
 static int run_pins(const request *r, const hy_partfile *prior, hy_diag *diag)
 {
     hy_pins pins = {.path = r->capture, .map = r->map};
     hy_calibration session = {.prior = hy_partfile_part(prior), .part = *hy_partfile_part(prior), .pins = &pins};
-    if (hy_pins_measure(&pins, prior, r->measured_hz, diag) != 0) {
+    /* its own clock first: what a counter showed is known only to so many parts per million */
+    if (hy_pins_measure(&pins, prior, 0.0, diag) != 0 || clocks_agree(r, &pins, diag) != 0 ||
+        (!pins.measured && r->measured_hz > 0 && hy_pins_measure(&pins, prior, r->measured_hz, diag) != 0)) {
         return -1;
     }
     if (!pins.measured) {
@@ -336,7 +359,7 @@ static int run(request *r, hy_diag *diag)
     if (status == 0 && r->capture != NULL) {
         session.pins = &pins;
         session.prior_file = prior;
-        status = hy_pins_measure(&pins, prior, 0.0, diag);
+        status = hy_pins_measure(&pins, prior, 0.0, diag) == 0 ? clocks_agree(r, &pins, diag) : -1;
     }
     for (; status == 0 && count < r->count; count++) {
         hy_host_options host = {.clock_hz = r->clock_hz > 0 ? r->clock_hz : part->nominal_hz,

@@ -111,20 +111,46 @@ static int take_pins(hy_calibration *s, int last, hy_diag *diag)
     return 0;
 }
 
+/* A phoneme whose tops are cut off has another spectrum. If too many have, the rest would not be a recording of the chip: then none is
+ * passed over. */
+static void pass_over_clipped(hy_take *t, unsigned char *use)
+{
+    enum { TOPS = 3 }; /* one or two happen where a slow wave touches its peak */
+    size_t usable = 0;
+    t->clipped = t->passed_over = 0;
+    for (size_t i = 0; i < t->items; i++) {
+        usable += use[i] != HY_UNUSED;
+        t->clipped +=
+            use[i] != HY_UNUSED && hy_recording_tops(t->recording, t->onset_s[i], t->onset_s[i + 1]) >= TOPS;
+    }
+    if (t->clipped > usable / 3) {
+        return;
+    }
+    for (size_t i = 0; i < t->items; i++) {
+        if (use[i] != HY_UNUSED && hy_recording_tops(t->recording, t->onset_s[i], t->onset_s[i + 1]) >= TOPS) {
+            use[i] = HY_UNUSED;
+            t->passed_over++;
+        }
+    }
+}
+
 /* Which items are held out: a stretch of six in every thirty of the later half, as long as each code keeps two. */
 static int split(hy_calibration *s, hy_diag *diag)
 {
     enum { STRETCH = 6, EVERY = 5, KEPT = 2 };
     unsigned count[HYOID_PHONEMES] = {0};
     for (size_t t = 0; t < s->take_count; t++) {
-        const hy_take *take = &s->takes[t];
+        hy_take *take = &s->takes[t];
         s->use[t] = calloc(take->items + 1, 1);
         if (s->use[t] == NULL) {
             return hy_fail(diag, "out of memory");
         }
         for (size_t i = 0; i < take->items; i++) {
             s->use[t][i] = take->uneven[i] ? HY_UNUSED : HY_FITTED;
-            count[take->said[i].code] += !take->uneven[i];
+        }
+        pass_over_clipped(take, s->use[t]);
+        for (size_t i = 0; i < take->items; i++) {
+            count[take->said[i].code] += s->use[t][i] == HY_FITTED;
         }
     }
     for (size_t t = 0; t < s->take_count; t++) {

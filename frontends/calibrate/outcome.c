@@ -54,6 +54,25 @@ static const char *clock_how(const hy_take *t)
                                    : "only from the mean duration against the prior's: good to a percent or two";
 }
 
+typedef struct clipped_text {
+    char text[120];
+} clipped_text;
+
+/* What became of the phonemes that are clipped. */
+static clipped_text clipped_how(const hy_take *t)
+{
+    clipped_text how = {"no phoneme has more than two of them"};
+    if (t->passed_over > 0) {
+        snprintf(how.text, sizeof how.text,
+                 "%zu of %zu phonemes were passed over; a code without others counts as not said", t->passed_over,
+                 t->items);
+    } else if (t->clipped > 0) {
+        snprintf(how.text, sizeof how.text,
+                 "%zu of %zu phonemes, too many to pass over: what is loud comes out wrong", t->clipped, t->items);
+    }
+    return how;
+}
+
 int hy_outcome_print(const hy_outcome *o, hy_diag *diag)
 {
     hy_calibration *s = o->session;
@@ -65,9 +84,8 @@ int hy_outcome_print(const hy_outcome *o, hy_diag *diag)
             printf("  %s\n", t->note);
         }
         if (t->recording->clipped > 0) {
-            printf(
-                "  CLIPPED: %llu samples in flat tops; what is loud comes out too low: record it at a lower level\n",
-                (unsigned long long)t->recording->clipped);
+            printf("  CLIPPED: %llu samples in flat tops: record it at a lower level; %s\n",
+                   (unsigned long long)t->recording->clipped, clipped_how(t).text);
         }
     }
     if (s->pins != NULL) {
@@ -133,12 +151,13 @@ static json_t *takes_json(const hy_calibration *s)
     json_t *takes = json_array();
     for (size_t i = 0; i < s->take_count; i++) {
         const hy_take *t = &s->takes[i];
-        json_t *take =
-            json_pack("{s:s, s:f, s:s, s:f, s:f, s:f, s:i, s:i, s:f, s:s, s:I}", "recording", t->recording->name,
-                      "clock_hz", t->clock_hz, "clock_from", clock_how(t), "clock_by_durations_hz", t->clock_by_grid,
-                      "clock_by_pitch_hz", t->clock_by_pitch, "duration_misfit_ms", t->grid_misfit, "phonemes",
-                      (int)t->items, "bursts", (int)t->bursts, "moments_spread", t->spread, "note", t->note,
-                      "clipped_samples", (json_int_t)t->recording->clipped);
+        json_t *take = json_pack("{s:s, s:f, s:s, s:f, s:f, s:f, s:i, s:i, s:f, s:s, s:I, s:I, s:I}", "recording",
+                                 t->recording->name, "clock_hz", t->clock_hz, "clock_from", clock_how(t),
+                                 "clock_by_durations_hz", t->clock_by_grid, "clock_by_pitch_hz", t->clock_by_pitch,
+                                 "duration_misfit_ms", t->grid_misfit, "phonemes", (int)t->items, "bursts",
+                                 (int)t->bursts, "moments_spread", t->spread, "note", t->note, "clipped_samples",
+                                 (json_int_t)t->recording->clipped, "clipped_phonemes", (json_int_t)t->clipped,
+                                 "passed_over", (json_int_t)t->passed_over);
         json_t *channel = json_array();
         const float *db = hy_fit_channel_db(s->fit, i);
         const unsigned char *deaf = hy_fit_deaf(s->fit, i);

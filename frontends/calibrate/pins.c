@@ -12,6 +12,20 @@
 #define PPM                                                                                                          \
     100.0 /* to how much a clock is known that the capture doesn't show: counters and recorders (common practice) */
 
+/* Request rises on filter cycles, whatever the host does, so that a wrong clock gives itself away. */
+static int must_fit(const hy_pins *pins, const hy_timing *t, double hz, hy_diag *diag)
+{
+    enum { FEW = 8, SHARE = 4 };
+    if (t->spans < FEW || t->spans_off <= t->spans / SHARE) {
+        return 0;
+    }
+    return hy_fail(
+        diag,
+        "%s: at a clock of %.9g Hz %lu of %lu times from one rise of request to the next are no whole filter "
+        "cycles; the chip's own clock, measured, would be right",
+        pins->path, hz, t->spans_off, t->spans);
+}
+
 static void take(hy_pins *pins, const hy_timing *t)
 {
     for (unsigned code = 0; code < HYOID_PHONEMES; code++) {
@@ -21,6 +35,8 @@ static void take(hy_pins *pins, const hy_timing *t)
             pins->most[code] = (unsigned)w->most;
             pins->exact += w->least == w->most;
             pins->narrowed += w->least != w->most;
+        } else {
+            pins->contradicted += w->n > 0 && w->least > w->most;
         }
     }
     if (t->delay.n > 0 && t->delay.least <= t->delay.most) {
@@ -47,6 +63,7 @@ static int measure(hy_pins *pins, hy_timing *t, FILE *in, const hy_partfile *pri
         pins->clock_hz = shown && !t->clock_moved ? t->clock_hz : 0.0;
         pins->clock_from = hy_clock_by_text(t->clock_by);
         take(pins, t);
+        return must_fit(pins, t, t->clock_hz, diag);
     }
     return 0;
 }
@@ -107,6 +124,10 @@ hy_pins_text hy_pins_say(const hy_pins *pins)
         snprintf(said.text, sizeof said.text,
                  "%.300s: %s%s; %lu strobes; durations of %u codes exact, of %u to a cycle or more; %s", pins->path,
                  clock_text, pins->clock_from, pins->strobes, pins->exact, pins->narrowed, delay_text);
+    if (pins->contradicted > 0 && used > 0 && (size_t)used < sizeof said.text) {
+        used += snprintf(said.text + used, sizeof said.text - (size_t)used,
+                         "; of %u the measurements contradict each other: not taken", pins->contradicted);
+    }
     if (pins->differing > 0 && used > 0 && (size_t)used < sizeof said.text) {
         snprintf(said.text + used, sizeof said.text - (size_t)used,
                  "; %u of these last otherwise in the recordings: the capture holds", pins->differing);

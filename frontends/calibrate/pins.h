@@ -17,12 +17,14 @@ typedef struct hy_pins {
     int delay_least, delay_most;                          /* request_delay, clocks; -1: not told */
     unsigned long strobes;
     unsigned exact, narrowed; /* codes of whose duration one value fits, and several */
+    unsigned contradicted;    /* codes whose measurements agree on no duration: none is taken */
     unsigned differing;       /* codes that the recordings say last otherwise: set by the calibration */
     const char *clock_from;   /* in words */
 } hy_pins;
 
 /* Reads and measures the capture. clock_hz: the chip's clock, if another source told it, else 0. Without one only a capture that shows
- * it (its pin, or a dump's clock_hz) can be measured: otherwise `measured` stays 0, and that is no error. 0, or -1. */
+ * it (its pin, or a dump's clock_hz) can be measured: otherwise `measured` stays 0, and that is no error. A clock by which request's rises
+ * lie on no filter cycles is refused: every figure would be wrong. 0, or -1. */
 int hy_pins_measure(hy_pins *pins, const hy_partfile *prior, double clock_hz, hy_diag *diag);
 
 /* A code's duration in filter cycles, the one nearest to `near` if several fit; 0: the capture doesn't tell. */

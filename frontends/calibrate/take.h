@@ -21,7 +21,8 @@ typedef struct hy_take {
     double *seconds;         /* owned; what said[].ticks stands for in host time, s */
     unsigned char *uneven;   /* owned; 1: the level changed while the item sounded; it is not fitted */
     size_t items;
-    char note[200]; /* what of the input is not used, in words; empty if all is */
+    size_t clipped, passed_over; /* items with flat tops; of them not fitted */
+    char note[200];              /* what of the input is not used, in words; empty if all is */
 
     /* found by hy_take_place */
     double clock_hz;                                        /* the part's */

@@ -52,6 +52,7 @@ typedef struct hy_timing {
     uint64_t edges, strobes, doubts;
     hy_whole cycles[HYOID_PHONEMES];       /* durations by code, filter cycles */
     hy_whole delay;                        /* request_delay, clocks */
+    unsigned long spans, spans_off;        /* from one rise of request to the next; of these no whole filter cycles */
     unsigned passed, failed, inconclusive; /* rows */
     unsigned failed_host;                  /* of the failed ones */
     hy_timing_point

@@ -41,7 +41,12 @@ static void duration(hy_timing *t, const hyoid_part *part, const hy_shake *befor
     }
     const double whole = b->end - b->rise + c->rise, apart = c->same + fabs(whole) * fmax(b->doubt, c->doubt);
     const double cycles = round(whole / cycle);
-    if (apart < cycle / 2.0 && fabs(whole - cycles * cycle) <= apart) {
+    const int fits = fabs(whole - cycles * cycle) <= apart;
+    if (apart < cycle / 4.0) { /* by chance no more than half of them would fit */
+        t->spans++;
+        t->spans_off += !fits;
+    }
+    if (apart < cycle / 2.0 && fits) {
         narrow(w, cycles - floor((most + 1.0) / cycle), cycles - floor(least / cycle));
     }
 }

@@ -94,6 +94,14 @@ Test(recording, sees_flat_tops_and_none_in_a_tone)
         cr_expect(clip ? r->clipped > RATE / 10 : r->clipped == 0, "clip %d: %llu", clip,
                   (unsigned long long)r->clipped);
         hy_recording_free(r);
+        for (int i = 0; i < RATE / 2; i++) { /* the first half is quieter: it is not clipped */
+            x[i] *= 0.5F;
+        }
+        r = hy_recording_from("tone", x, RATE, RATE, &diag);
+        cr_assert_not_null(r);
+        cr_expect_eq(hy_recording_tops(r, -1.0, 0.49), 0);
+        cr_expect_float_eq((double)hy_recording_tops(r, 0.5, 99.0), clip ? 331.0 : 0.0, 2.0);
+        hy_recording_free(r);
     }
     free(x);
 }

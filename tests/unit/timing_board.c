@@ -45,8 +45,13 @@ static void pin_to(board *b, double clocks, int pin, unsigned level)
 
 void board_start(board *b, double hz, double slope, uint64_t seed)
 {
+    board_start_part(b, hyoid_part_default(), hz, slope, seed);
+}
+
+void board_start_part(board *b, const hyoid_part *part, double hz, double slope, uint64_t seed)
+{
     *b = (board){.hz = hz, .slope = slope, .seed = seed * 2 + 1};
-    if (hyoid_chip_init(&b->chip, hyoid_part_default()) != HYOID_OK) {
+    if (hyoid_chip_init(&b->chip, part) != HYOID_OK) {
         abort();
     }
     for (int i = 0; i < 10; i++) {

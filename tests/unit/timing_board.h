@@ -28,6 +28,8 @@ typedef struct board {
 
 /* Powers up; times begin a little after 0. */
 void board_start(board *b, double hz, double slope, uint64_t seed);
+/* The same with another part than the default, which must outlive the board. */
+void board_start_part(board *b, const hyoid_part *part, double hz, double slope, uint64_t seed);
 void board_free(board *b);
 
 /* Strobes a code `answer` clocks from now on (a fraction of one too), and waits for request; or, with hold > 0, so many clocks. The

@@ -21,6 +21,7 @@ void hy_recording_free(hy_recording *recording)
 {
     if (recording != NULL) {
         free(recording->samples);
+        free(recording->tops);
         free(recording);
     }
 }
@@ -46,9 +47,20 @@ static void measure(hy_recording *r, const float *x, size_t n)
         }
         if (run >= 3 && fabs((double)x[i - 1]) > 0.9886 * peak) {
             r->clipped += run;
+            const size_t at = (size_t)((double)(i - run) * 100.0 / r->rate);
+            r->tops[at] = (unsigned char)(r->tops[at] < UINT8_MAX ? r->tops[at] + 1 : UINT8_MAX);
         }
         run = 1;
     }
+}
+
+unsigned long hy_recording_tops(const hy_recording *r, double from_s, double to_s)
+{
+    unsigned long count = 0;
+    for (double at = fmax(floor(from_s * 100.0), 0.0); at < to_s * 100.0 && at < (double)r->hundredths; at += 1.0) {
+        count += r->tops[(size_t)at];
+    }
+    return count;
 }
 
 static hy_recording *finish(hy_recording *r, const float *x, size_t n, hy_diag *diag)
@@ -68,6 +80,12 @@ static hy_recording *finish(hy_recording *r, const float *x, size_t n, hy_diag *
             hy_fail(diag, "%s: sample %zu is not a finite number below 1e6; the file is damaged", r->name, i);
             return NULL;
         }
+    }
+    r->hundredths = (size_t)(r->seconds * 100.0) + 1;
+    r->tops = calloc(r->hundredths, sizeof *r->tops);
+    if (r->tops == NULL) {
+        hy_fail(diag, "%s: memory is out", r->name);
+        return NULL;
     }
     measure(r, x, n);
     double power = 0;

@@ -25,9 +25,11 @@ typedef struct hy_recording {
     double dc;              /* mean over the file, full scale = 1; taken out of `samples` */
     double peak;            /* largest magnitude, full scale = 1 */
     uint64_t clipped;       /* samples in flat tops: three or more equal ones in a row within 0.1 dB of the peak */
-    int silent;             /* below -100 dBFS throughout, DC apart */
-    double top_hz;          /* nothing above this is judged: what the file's rate and the analysis rate carry */
-    float *samples;         /* owned; at HY_ANALYSIS_RATE */
+    unsigned char *tops;    /* owned; how many flat tops begin in each hundredth of a second, 255: or more */
+    size_t hundredths;
+    int silent;     /* below -100 dBFS throughout, DC apart */
+    double top_hz;  /* nothing above this is judged: what the file's rate and the analysis rate carry */
+    float *samples; /* owned; at HY_ANALYSIS_RATE */
     size_t count;
 } hy_recording;
 
@@ -38,6 +40,9 @@ hy_recording *hy_recording_read(const char *path, int channel, hy_diag *diag);
 
 /* The same from samples in memory (one channel, any rate from 4000 Hz): for tests and for recordings made by a program. */
 hy_recording *hy_recording_from(const char *name, const float *samples, size_t count, double rate, hy_diag *diag);
+
+/* How many flat tops begin between two times, s; to a hundredth of a second. */
+unsigned long hy_recording_tops(const hy_recording *recording, double from_s, double to_s);
 
 /* For what can't be done with a silent one. 0, or -1. */
 int hy_recording_must_sound(const hy_recording *recording, hy_diag *diag);
