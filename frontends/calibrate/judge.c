@@ -20,6 +20,8 @@ struct hy_judge {
     float channel[HY_TICK_BANDS]; /* power ratio, the hold included */
     float weight[HY_TICK_BANDS];  /* 0: deaf there */
     const uint16_t *pitch;        /* by item, see hy_judge_set_pitch; null: 0 for all */
+    const hy_noise_cycle *cycle;  /* see hy_judge_set_noise */
+    const uint32_t *when;
     float *sound;
     hy_tick_frame *recorded; /* frames of all items */
     size_t *first;           /* items + 1: where an item's frames begin in `recorded` */
@@ -112,6 +114,12 @@ void hy_judge_set_pitch(hy_judge *j, const uint16_t *pitch)
     j->pitch = pitch;
 }
 
+void hy_judge_set_noise(hy_judge *j, const hy_noise_cycle *cycle, const uint32_t *when)
+{
+    j->cycle = cycle;
+    j->when = when;
+}
+
 /* Says the item in its context and leaves its frames in j->model; returns their number. */
 static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
 {
@@ -119,12 +127,18 @@ static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
     size_t from = item > BEFORE ? item - BEFORE : 0, to = item + 2 < m->items ? item + 2 : m->items;
     uint32_t onset[BEFORE + 3];
     hy_said around[BEFORE + 2];
+    uint32_t ahead = 0;
     for (size_t i = from; i < to; i++) {
         uint32_t ticks = hy_said_ticks(part, &m->said[i]), most = i == item ? LONGEST : LONG;
         around[i - from] = (hy_said){m->said[i].code, m->said[i].level, 0, ticks < most ? ticks : most};
+        ahead += i < item ? around[i - from].ticks : 0;
     }
-    size_t count =
-        hy_speech_render(part, j->pitch != NULL ? j->pitch[item] : 0, around, to - from, j->sound, MOST, onset);
+    hy_start start = {j->pitch != NULL ? j->pitch[item] : 0, 0};
+    if (j->when != NULL) {
+        uint32_t period = j->cycle->period;
+        start.noise = j->cycle->state[(j->when[item] + period - ahead % period) % period];
+    }
+    size_t count = hy_speech_render(part, start, around, to - from, j->sound, MOST, onset);
     size_t n = frames_of(m, item);
     for (size_t k = 0; k < n; k++) {
         hy_tick_bands_frame(j->bands, j->sound, count, (long)onset[item - from] + (long)(k * HY_TICK_HOP),

@@ -32,7 +32,7 @@ static size_t text(hy_said *said)
 static float *speak(const hyoid_part *part, const hy_said *said, size_t n, size_t *count, uint32_t *onset)
 {
     float *sound = malloc(ROOM * sizeof *sound);
-    *count = hy_speech_render(part, 0, said, n, sound, ROOM, onset);
+    *count = hy_speech_render(part, (hy_start){0, 0}, said, n, sound, ROOM, onset);
     cr_assert_lt(*count, (size_t)ROOM);
     return sound;
 }
