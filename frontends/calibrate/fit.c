@@ -58,12 +58,16 @@ hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *
     f->deaf = calloc(count, sizeof *f->deaf);
     f->pitch = calloc(count, sizeof *f->pitch);
     f->noise = calloc(count, sizeof *f->noise);
+    f->divider = calloc(count, sizeof *f->divider);
+    f->heard = calloc(count, sizeof *f->heard);
     f->cycle = malloc(sizeof *f->cycle);
-    int failed = f->noise == NULL || f->cycle == NULL || f->judges == NULL || f->channel == NULL || f->deaf == NULL ||
-                 f->pitch == NULL || sort_items(f, use) != 0;
+    int failed = f->noise == NULL || f->cycle == NULL || f->divider == NULL || f->heard == NULL ||
+                 f->judges == NULL || f->channel == NULL || f->deaf == NULL || f->pitch == NULL ||
+                 sort_items(f, use) != 0;
     for (size_t t = 0; !failed && t < count; t++) {
         f->pitch[t] = calloc(takes[t].items + 1, sizeof *f->pitch[t]);
         f->noise[t] = calloc(takes[t].items + 1, sizeof *f->noise[t]);
+        memset(f->divider[t], 0xff, sizeof f->divider[t]); /* HY_UNKNOWN */
         failed = f->pitch[t] == NULL || f->noise[t] == NULL;
     }
     for (size_t i = 0; !failed && i < f->threads * count; i++) {
@@ -71,6 +75,7 @@ hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *
         failed = f->judges[i] == NULL;
         if (!failed) {
             hy_judge_set_pitch(f->judges[i], f->pitch[i % count]);
+            hy_judge_set_dividers(f->judges[i], f->divider[i % count]);
         }
     }
     if (failed) {
@@ -98,6 +103,8 @@ void hy_fit_free(hy_fit *f)
         free(f->noise[t]);
     }
     free(f->noise);
+    free(f->divider);
+    free(f->heard);
     free(f->cycle);
     free(f->pitch);
     free(f->judges);
@@ -107,21 +114,6 @@ void hy_fit_free(hy_fit *f)
     free(f->held);
     free(f->costs);
     free(f);
-}
-
-int hy_fit_noise(hy_fit *f, size_t take, size_t *heard)
-{
-    if (hy_noise_cycle_of(&f->part, f->cycle) != 0) {
-        *heard = 0;
-        return 0;
-    }
-    hy_noise_places places = {.when = f->noise[take]};
-    int found = hy_noise_place(&f->part, &f->takes[take], f->cycle, &places);
-    *heard = found > 0 ? places.agree : 0;
-    for (unsigned k = 0; found >= 0 && k < f->threads; k++) {
-        hy_judge_set_noise(f->judges[k * f->take_count + take], f->cycle, found ? f->noise[take] : NULL);
-    }
-    return found < 0 ? -1 : 0;
 }
 
 hyoid_part *hy_fit_part(hy_fit *f)

@@ -71,6 +71,10 @@ const hy_finding *hy_fit_finding(const hy_fit *fit, unsigned code, unsigned quan
 
 /* The constants that count (rates, shifts), beginning with steps of `first`. */
 int hy_fit_counts(hy_fit *fit, int first);
+/* The dividers of the transitions run free: finds, for each that counts to within `reach` of what the part has, to how much it counts
+ * and where it stood when each take began, so that registers move when they did (fit_dividers.c). */
+int hy_fit_dividers(hy_fit *fit, int reach);
+
 /* The constants that are real numbers, all at once, in at most so many rounds. */
 int hy_fit_reals(hy_fit *fit, int rounds);
 /* Relative standard error of the constant that lies at this offset in hyoid_part, while all others adapt, as the last hy_fit_reals

@@ -22,6 +22,7 @@ struct hy_judge {
     const uint16_t *pitch;        /* by item, see hy_judge_set_pitch; null: 0 for all */
     const hy_noise_cycle *cycle;  /* see hy_judge_set_noise */
     const uint32_t *when;
+    const uint32_t *divider; /* see hy_judge_set_dividers */
     float *sound;
     hy_tick_frame *recorded; /* frames of all items */
     size_t *first;           /* items + 1: where an item's frames begin in `recorded` */
@@ -120,6 +121,35 @@ void hy_judge_set_noise(hy_judge *j, const hy_noise_cycle *cycle, const uint32_t
     j->when = when;
 }
 
+void hy_judge_set_dividers(hy_judge *j, const uint32_t *divider)
+{
+    j->divider = divider;
+}
+
+/* What counts by itself, as it stood `ahead` filter cycles before the item. */
+static hy_start start_of(const hy_judge *j, const hyoid_part *part, size_t item, uint32_t ahead)
+{
+    hy_start start = {0};
+    if (j->pitch != NULL) {
+        start.pitch = j->pitch[item];
+    }
+    if (j->when != NULL) {
+        uint32_t period = j->cycle->period, when = j->when[item];
+        start.noise = j->cycle->state[(when + period - ahead % period) % period];
+        if (j->divider != NULL) {
+            /* the register counts the chip's own cycles, the recording's are a little off by the end */
+            int64_t onset = j->m->onset[item];
+            int64_t off = (when + (int64_t)period - onset % period + period / 2) % period - period / 2;
+            int64_t ticks = onset + off + 2 * (int64_t)MOST - (int64_t)ahead; /* never negative */
+            const uint32_t cycles[HY_DIVIDERS] = {part->formant_cycles, part->amplitude_cycles, part->gate_cycles};
+            for (int d = 0; d < HY_DIVIDERS; d++) {
+                start.divider[d] = j->divider[d] == HY_UNKNOWN ? 0 : (uint32_t)((ticks + j->divider[d]) % cycles[d]);
+            }
+        }
+    }
+    return start;
+}
+
 /* Says the item in its context and leaves its frames in j->model; returns their number. */
 static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
 {
@@ -133,11 +163,7 @@ static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
         around[i - from] = (hy_said){m->said[i].code, m->said[i].level, 0, ticks < most ? ticks : most};
         ahead += i < item ? around[i - from].ticks : 0;
     }
-    hy_start start = {j->pitch != NULL ? j->pitch[item] : 0, 0};
-    if (j->when != NULL) {
-        uint32_t period = j->cycle->period;
-        start.noise = j->cycle->state[(j->when[item] + period - ahead % period) % period];
-    }
+    hy_start start = start_of(j, part, item, ahead);
     size_t count = hy_speech_render(part, start, around, to - from, j->sound, MOST, onset);
     size_t n = frames_of(m, item);
     for (size_t k = 0; k < n; k++) {

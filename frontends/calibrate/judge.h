@@ -27,6 +27,11 @@ void hy_judge_set_pitch(hy_judge *judge, const uint16_t *pitch);
  * power-up). */
 void hy_judge_set_noise(hy_judge *judge, const hy_noise_cycle *cycle, const uint32_t *when);
 
+/* How far the dividers stood at the beginning of the recording, filter cycles (HY_DIVIDERS of them, borrowed; HY_UNKNOWN: such a
+ * one begins anew with each item's context). Only where the noise register's place is known, as it is what counts time. */
+#define HY_UNKNOWN UINT32_MAX
+void hy_judge_set_dividers(hy_judge *judge, const uint32_t *divider);
+
 /* Mean squared difference, dB^2, over the frames of item `item` and the beginning of the next; each band's difference counts
  * at most 15 dB. Bands in which both lie under the recording's noise say nothing and count 0. */
 double hy_judge_item(hy_judge *judge, const hyoid_part *part, size_t item);

@@ -91,7 +91,7 @@ static void refer(work *w, const hyoid_part *part, uint8_t code)
     size_t count = w->cycle->period + LONGEST;
     silent.phoneme[code].va = 0;
     hy_said said = {code, 1, 0, (uint32_t)(WARM_UP + count)};
-    hy_start start = {0, w->cycle->state[(w->cycle->period - WARM_UP % w->cycle->period) % w->cycle->period]};
+    hy_start start = {.noise = w->cycle->state[(w->cycle->period - WARM_UP % w->cycle->period) % w->cycle->period]};
     count = hy_speech_render(&silent, start, &said, 1, w->sound, WARM_UP + count, NULL);
     memset(w->time, 0, SIZE * sizeof *w->time);
     for (size_t i = WARM_UP; i < count; i++) {
