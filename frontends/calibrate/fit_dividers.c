@@ -6,7 +6,7 @@
 
 #include "fit_private.h"
 
-enum { LISTENED = 24, PLACES = 8, REACH = 24, PAIRS = (2 * REACH + 1) * PLACES, LEAST = 8, MOST = 512 };
+enum { FEW = 120, LISTENED = 24, PLACES = 8, REACH = 24, PAIRS = (2 * REACH + 1) * PLACES, LEAST = 8, MOST = 512 };
 
 typedef struct search {
     hy_fit *fit;
@@ -88,6 +88,9 @@ static size_t gather(const hy_fit *f, hy_place *listened)
     size_t all = 0, n = 0, seen = 0;
     for (size_t i = 0; i < f->fitted_count; i++) {
         all += f->heard[f->fitted[i].take];
+    }
+    if (all < FEW) {
+        return 0; /* so many pairs would find one that suits a few words by chance */
     }
     size_t most = LISTENED * f->take_count, wanted = all < most ? all : most;
     for (size_t i = 0; i < f->fitted_count && n < wanted; i++) {
