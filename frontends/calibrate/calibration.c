@@ -171,8 +171,8 @@ static int split(hy_calibration *s, hy_diag *diag)
     return 0;
 }
 
-/* A fit of the takes as they now lie. */
-static int renew(hy_calibration *s, hy_diag *diag)
+/* A fit of the takes as they now lie. by_pitch: F1 codes that the pitch tells are set. */
+static int renew(hy_calibration *s, int by_pitch, hy_diag *diag)
 {
     hy_fit_free(s->fit);
     for (size_t t = 0; t < s->take_count; t++) {
@@ -183,13 +183,18 @@ static int renew(hy_calibration *s, hy_diag *diag)
         return hy_fail(diag, "out of memory");
     }
     *hy_fit_part(s->fit) = s->part;
-    for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+    for (unsigned c = 0; by_pitch && c < HYOID_PHONEMES; c++) {
         for (size_t t = s->take_count; t-- > 0;) {
             int f1 = s->takes[t].pitch.f1[c];
             if (f1 >= 0 && s->said[c] > 0) {
                 hy_fit_pin(s->fit, c, 0, (uint8_t)f1);
                 break;
             }
+        }
+    }
+    for (size_t t = 0; t < s->take_count; t++) {
+        if (hy_fit_noise(s->fit, t, &s->noise_heard[t]) != 0) {
+            return hy_fail(diag, "out of memory");
         }
     }
     return 0;
@@ -226,12 +231,16 @@ static int place(runner *r, int reach, int with_channel)
 }
 
 /* Codes with the recorder's response free: nothing else is known yet. The transitions' rates at once: codes that had settled with
- * wrong ones would hold those fast. */
+ * wrong ones would hold those fast. At first F1 codes by their sound alone: the pitch tells them but for a common step, and is read
+ * against these. */
 static int rough(runner *r, int delays)
 {
     hy_calibration *s = r->s;
-    if (renew(s, r->diag) != 0 || hy_fit_channel(s->fit, 1) != 0 || hy_fit_channel(s->fit, 1) != 0 ||
-        hy_fit_codes(s->fit, delays) != 0 || hy_fit_counts(s->fit, 16) != 0) {
+    int status = renew(s, delays, r->diag);
+    for (int pass = 0; status == 0 && pass < 2; pass++) {
+        status = hy_fit_channel(s->fit, 1);
+    }
+    if (status != 0 || hy_fit_codes(s->fit, delays) != 0 || hy_fit_counts(s->fit, 16) != 0) {
         return hy_fail(r->diag, "out of memory");
     }
     s->part = *hy_fit_part(s->fit);
@@ -245,7 +254,8 @@ static int fine(runner *r, int round)
     hy_fit *f = s->fit;
     hy_fit_phases(f, 0, round > 0);
     if (hy_fit_codes(f, 1) != 0 || hy_fit_channel(f, s->coloured) != 0 || hy_fit_counts(f, round == 0 ? 8 : 2) != 0 ||
-        hy_fit_reals(f, 4) != 0 || hy_fit_laws(f) != 0) {
+        hy_fit_reals(f, 4) != 0 || hy_fit_laws(f) != 0 ||
+        (round > 0 && hy_fit_dividers(f, round < 3 ? 24 : 0) != 0)) {
         return hy_fail(r->diag, "out of memory");
     }
     s->part = *hy_fit_part(f);
@@ -279,7 +289,7 @@ int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibratio
     status = status == 0 ? place(&r, 200, 1) : -1;
     status = status == 0 && tell(&r, "phoneme codes, second pass") == 0 ? rough(&r, 1) : -1;
     status = status == 0 ? place(&r, LAST_REACH, 1) : -1;
-    status = status == 0 ? renew(s, diag) : -1;
+    status = status == 0 ? renew(s, 1, diag) : -1;
     /* which bands the recorder passes stands by now; then one gain for all of them, unless it is coloured */
     for (int pass = 0; status == 0 && pass < 3; pass++) {
         status = hy_fit_channel(s->fit, pass < 2 || s->coloured) == 0 ? 0 : hy_fail(diag, "out of memory");

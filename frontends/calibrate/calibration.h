@@ -18,6 +18,7 @@ typedef struct hy_calibration {
     unsigned threads;              /* 0: as many as there are processors; nothing that is found depends on it */
     int coloured;                  /* the recorder's response is unknown and is let go free */
 
+    size_t noise_heard[HY_TAKES_MAX]; /* items that tell where the noise register stood; 0: not known */
     unsigned char *use[HY_TAKES_MAX]; /* owned; how items are used, see fit.h */
     hy_material materials[HY_TAKES_MAX];
     hy_fit *fit; /* owned; valid after hy_calibration_run */

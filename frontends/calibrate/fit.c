@@ -57,17 +57,25 @@ hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *
     f->channel = calloc(count, sizeof *f->channel);
     f->deaf = calloc(count, sizeof *f->deaf);
     f->pitch = calloc(count, sizeof *f->pitch);
-    int failed =
-        f->judges == NULL || f->channel == NULL || f->deaf == NULL || f->pitch == NULL || sort_items(f, use) != 0;
+    f->noise = calloc(count, sizeof *f->noise);
+    f->divider = calloc(count, sizeof *f->divider);
+    f->heard = calloc(count, sizeof *f->heard);
+    f->cycle = malloc(sizeof *f->cycle);
+    int failed = f->noise == NULL || f->cycle == NULL || f->divider == NULL || f->heard == NULL ||
+                 f->judges == NULL || f->channel == NULL || f->deaf == NULL || f->pitch == NULL ||
+                 sort_items(f, use) != 0;
     for (size_t t = 0; !failed && t < count; t++) {
         f->pitch[t] = calloc(takes[t].items + 1, sizeof *f->pitch[t]);
-        failed = f->pitch[t] == NULL;
+        f->noise[t] = calloc(takes[t].items + 1, sizeof *f->noise[t]);
+        memset(f->divider[t], 0xff, sizeof f->divider[t]); /* HY_UNKNOWN */
+        failed = f->pitch[t] == NULL || f->noise[t] == NULL;
     }
     for (size_t i = 0; !failed && i < f->threads * count; i++) {
         f->judges[i] = hy_judge_new(&takes[i % count]);
         failed = f->judges[i] == NULL;
         if (!failed) {
             hy_judge_set_pitch(f->judges[i], f->pitch[i % count]);
+            hy_judge_set_dividers(f->judges[i], f->divider[i % count]);
         }
     }
     if (failed) {
@@ -91,6 +99,13 @@ void hy_fit_free(hy_fit *f)
     for (size_t t = 0; f->pitch != NULL && t < f->take_count; t++) {
         free(f->pitch[t]);
     }
+    for (size_t t = 0; f->noise != NULL && t < f->take_count; t++) {
+        free(f->noise[t]);
+    }
+    free(f->noise);
+    free(f->divider);
+    free(f->heard);
+    free(f->cycle);
     free(f->pitch);
     free(f->judges);
     free(f->channel);

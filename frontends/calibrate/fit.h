@@ -50,6 +50,10 @@ const float *hy_fit_channel_db(const hy_fit *fit, size_t take);
 /* 1: the band tells nothing in this take (the recording chain does not pass it, or noise covers it). */
 const unsigned char *hy_fit_deaf(const hy_fit *fit, size_t take);
 
+/* Looks where in its cycle the noise register stood in a take, with the part as it stands (noise_place.h); from then on the model's
+ * noise is the recording's own. *heard: how many items told; 0: it is not known. 0, or -1 when memory is short. */
+int hy_fit_noise(hy_fit *fit, size_t take, size_t *heard);
+
 /* Finds for each item where in its period the voice stood, so that cuts and onsets sound as they did (fit_phases.c). held_only: of
  * the held-out items; near: only a little around where it was found before. */
 void hy_fit_phases(hy_fit *fit, int held_only, int near);
@@ -67,6 +71,10 @@ const hy_finding *hy_fit_finding(const hy_fit *fit, unsigned code, unsigned quan
 
 /* The constants that count (rates, shifts), beginning with steps of `first`. */
 int hy_fit_counts(hy_fit *fit, int first);
+/* The dividers of the transitions run free: finds, for each that counts to within `reach` of what the part has, to how much it counts
+ * and where it stood when each take began, so that registers move when they did (fit_dividers.c). */
+int hy_fit_dividers(hy_fit *fit, int reach);
+
 /* The constants that are real numbers, all at once, in at most so many rounds. */
 int hy_fit_reals(hy_fit *fit, int rounds);
 /* Relative standard error of the constant that lies at this offset in hyoid_part, while all others adapt, as the last hy_fit_reals

@@ -19,8 +19,12 @@ struct hy_fit {
     hy_judge **judges; /* threads * takes */
     float (*channel)[HY_TICK_BANDS];
     unsigned char (*deaf)[HY_TICK_BANDS];
-    uint16_t **pitch;        /* for each take, by item: see hy_judge_set_pitch */
-    hy_place *fitted, *held; /* items by how they are used */
+    uint16_t **pitch;                 /* for each take, by item: see hy_judge_set_pitch */
+    hy_noise_cycle *cycle;            /* of the prior's noise register */
+    uint32_t **noise;                 /* for each take, by item: see hy_judge_set_noise */
+    uint32_t (*divider)[HY_DIVIDERS]; /* for each take: see hy_judge_set_dividers */
+    unsigned char *heard;             /* for each take: the noise register's place is known */
+    hy_place *fitted, *held;          /* items by how they are used */
     size_t fitted_count, held_count;
     hy_place *by_code[HYOID_PHONEMES]; /* fitted items of a code, in order */
     size_t by_code_count[HYOID_PHONEMES];

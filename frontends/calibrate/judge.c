@@ -20,6 +20,9 @@ struct hy_judge {
     float channel[HY_TICK_BANDS]; /* power ratio, the hold included */
     float weight[HY_TICK_BANDS];  /* 0: deaf there */
     const uint16_t *pitch;        /* by item, see hy_judge_set_pitch; null: 0 for all */
+    const hy_noise_cycle *cycle;  /* see hy_judge_set_noise */
+    const uint32_t *when;
+    const uint32_t *divider; /* see hy_judge_set_dividers */
     float *sound;
     hy_tick_frame *recorded; /* frames of all items */
     size_t *first;           /* items + 1: where an item's frames begin in `recorded` */
@@ -112,6 +115,41 @@ void hy_judge_set_pitch(hy_judge *j, const uint16_t *pitch)
     j->pitch = pitch;
 }
 
+void hy_judge_set_noise(hy_judge *j, const hy_noise_cycle *cycle, const uint32_t *when)
+{
+    j->cycle = cycle;
+    j->when = when;
+}
+
+void hy_judge_set_dividers(hy_judge *j, const uint32_t *divider)
+{
+    j->divider = divider;
+}
+
+/* What counts by itself, as it stood `ahead` filter cycles before the item. */
+static hy_start start_of(const hy_judge *j, const hyoid_part *part, size_t item, uint32_t ahead)
+{
+    hy_start start = {0};
+    if (j->pitch != NULL) {
+        start.pitch = j->pitch[item];
+    }
+    if (j->when != NULL) {
+        uint32_t period = j->cycle->period, when = j->when[item];
+        start.noise = j->cycle->state[(when + period - ahead % period) % period];
+        if (j->divider != NULL) {
+            /* the register counts the chip's own cycles, the recording's are a little off by the end */
+            int64_t onset = j->m->onset[item];
+            int64_t off = (when + (int64_t)period - onset % period + period / 2) % period - period / 2;
+            int64_t ticks = onset + off + 2 * (int64_t)MOST - (int64_t)ahead; /* never negative */
+            const uint32_t cycles[HY_DIVIDERS] = {part->formant_cycles, part->amplitude_cycles, part->gate_cycles};
+            for (int d = 0; d < HY_DIVIDERS; d++) {
+                start.divider[d] = j->divider[d] == HY_UNKNOWN ? 0 : (uint32_t)((ticks + j->divider[d]) % cycles[d]);
+            }
+        }
+    }
+    return start;
+}
+
 /* Says the item in its context and leaves its frames in j->model; returns their number. */
 static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
 {
@@ -119,12 +157,14 @@ static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
     size_t from = item > BEFORE ? item - BEFORE : 0, to = item + 2 < m->items ? item + 2 : m->items;
     uint32_t onset[BEFORE + 3];
     hy_said around[BEFORE + 2];
+    uint32_t ahead = 0;
     for (size_t i = from; i < to; i++) {
         uint32_t ticks = hy_said_ticks(part, &m->said[i]), most = i == item ? LONGEST : LONG;
         around[i - from] = (hy_said){m->said[i].code, m->said[i].level, 0, ticks < most ? ticks : most};
+        ahead += i < item ? around[i - from].ticks : 0;
     }
-    size_t count =
-        hy_speech_render(part, j->pitch != NULL ? j->pitch[item] : 0, around, to - from, j->sound, MOST, onset);
+    hy_start start = start_of(j, part, item, ahead);
+    size_t count = hy_speech_render(part, start, around, to - from, j->sound, MOST, onset);
     size_t n = frames_of(m, item);
     for (size_t k = 0; k < n; k++) {
         hy_tick_bands_frame(j->bands, j->sound, count, (long)onset[item - from] + (long)(k * HY_TICK_HOP),

@@ -5,6 +5,7 @@
 #include <stddef.h>
 
 #include "material.h"
+#include "noise_place.h"
 #include "tick_bands.h"
 
 typedef struct hy_judge hy_judge;
@@ -21,6 +22,15 @@ void hy_judge_set_channel(hy_judge *judge, const float channel_db[HY_TICK_BANDS]
 /* Where the pitch counter stands when an item's context begins, by item (borrowed; null: 0 for all). Where in its period a voice
  * is cut off by a closure decides over what is heard of the cut, and so over 10 dB and more in some frames. */
 void hy_judge_set_pitch(hy_judge *judge, const uint16_t *pitch);
+
+/* Where in its cycle the noise register stood when an item began, by item (both borrowed; null: not known, it begins as at
+ * power-up). */
+void hy_judge_set_noise(hy_judge *judge, const hy_noise_cycle *cycle, const uint32_t *when);
+
+/* How far the dividers stood at the beginning of the recording, filter cycles (HY_DIVIDERS of them, borrowed; HY_UNKNOWN: such a
+ * one begins anew with each item's context). Only where the noise register's place is known, as it is what counts time. */
+#define HY_UNKNOWN UINT32_MAX
+void hy_judge_set_dividers(hy_judge *judge, const uint32_t *divider);
 
 /* Mean squared difference, dB^2, over the frames of item `item` and the beginning of the next; each band's difference counts
  * at most 15 dB. Bands in which both lie under the recording's noise say nothing and count 0. */

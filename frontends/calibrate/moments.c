@@ -68,7 +68,7 @@ static void say(moment_work *w, size_t i)
         around[k].waits = 0;
         around[k].ticks = length < 1 ? 1 : length > LONGEST ? LONGEST : (uint32_t)(length + 0.5);
     }
-    w->count = hy_speech_render(w->search->part, 0, around, n, w->sound, ROOM, at);
+    w->count = hy_speech_render(w->search->part, (hy_start){0}, around, n, w->sound, ROOM, at);
     w->onset = at[i - from];
 }
 

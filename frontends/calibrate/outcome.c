@@ -80,6 +80,9 @@ int hy_outcome_print(const hy_outcome *o, hy_diag *diag)
         const hy_take *t = &s->takes[i];
         printf("%s: clock %.1f Hz, %s", t->recording->name, t->clock_hz, clock_how(t));
         printf("; %zu phonemes, %zu bursts\n", t->items, t->bursts);
+        if (s->noise_heard[i] == 0) {
+            printf("  where the noise register stood is not told: noise is compared by its mean\n");
+        }
         if (t->note[0] != '\0') {
             printf("  %s\n", t->note);
         }
@@ -151,13 +154,13 @@ static json_t *takes_json(const hy_calibration *s)
     json_t *takes = json_array();
     for (size_t i = 0; i < s->take_count; i++) {
         const hy_take *t = &s->takes[i];
-        json_t *take = json_pack("{s:s, s:f, s:s, s:f, s:f, s:f, s:i, s:i, s:f, s:s, s:I, s:I, s:I}", "recording",
-                                 t->recording->name, "clock_hz", t->clock_hz, "clock_from", clock_how(t),
-                                 "clock_by_durations_hz", t->clock_by_grid, "clock_by_pitch_hz", t->clock_by_pitch,
-                                 "duration_misfit_ms", t->grid_misfit, "phonemes", (int)t->items, "bursts",
-                                 (int)t->bursts, "moments_spread", t->spread, "note", t->note, "clipped_samples",
-                                 (json_int_t)t->recording->clipped, "clipped_phonemes", (json_int_t)t->clipped,
-                                 "passed_over", (json_int_t)t->passed_over);
+        json_t *take = json_pack(
+            "{s:s, s:f, s:s, s:f, s:f, s:f, s:i, s:i, s:i, s:f, s:s, s:I, s:I, s:I}", "recording", t->recording->name,
+            "clock_hz", t->clock_hz, "clock_from", clock_how(t), "clock_by_durations_hz", t->clock_by_grid,
+            "clock_by_pitch_hz", t->clock_by_pitch, "duration_misfit_ms", t->grid_misfit, "phonemes", (int)t->items,
+            "bursts", (int)t->bursts, "noise_heard", (int)s->noise_heard[i], "moments_spread", t->spread, "note",
+            t->note, "clipped_samples", (json_int_t)t->recording->clipped, "clipped_phonemes", (json_int_t)t->clipped,
+            "passed_over", (json_int_t)t->passed_over);
         json_t *channel = json_array();
         const float *db = hy_fit_channel_db(s->fit, i);
         const unsigned char *deaf = hy_fit_deaf(s->fit, i);

@@ -5,14 +5,18 @@ uint32_t hy_said_ticks(const hyoid_part *part, const hy_said *said)
     return said->ticks + (said->waits ? part->phoneme[said->code].duration : 0);
 }
 
-size_t hy_speech_render(const hyoid_part *part, uint32_t pitch, const hy_said *said, size_t count, float *levels,
+size_t hy_speech_render(const hyoid_part *part, hy_start start, const hy_said *said, size_t count, float *levels,
                         size_t room, uint32_t *onset)
 {
     hyoid_chip chip;
     if (hyoid_chip_init(&chip, part) != HYOID_OK) {
         return 0;
     }
-    chip.pitch_count = pitch;
+    chip.pitch_count = start.pitch;
+    chip.noise_reg = start.noise != 0 ? start.noise : chip.noise_reg;
+    chip.formant_in -= start.divider[0] % part->formant_cycles;
+    chip.amplitude_in -= start.divider[1] % part->amplitude_cycles;
+    chip.gate_in -= start.divider[2] % part->gate_cycles;
     size_t stored = 0;
     uint32_t spoken = 0; /* filter cycles; the pin takes a level half a cycle after it was computed */
     for (size_t i = 0; i < count; i++) {

@@ -17,11 +17,20 @@ typedef struct hy_said {
 /* Filter cycles that an item lasts with this part. */
 uint32_t hy_said_ticks(const hyoid_part *part, const hy_said *said);
 
-/* Says items [0, count) from power-up and stores the staircase, one level per filter cycle, the first one that the
+/* The dividers that run free: formants and noise spectrum, amplitudes, closure. */
+enum { HY_DIVIDERS = 3 };
+
+/* What a chip that has been on for a while brings along. */
+typedef struct hy_start {
+    uint32_t pitch;                /* where the pitch counter stands; it may be anywhere in its period */
+    uint32_t noise;                /* the noise register; 0: as at power-up */
+    uint32_t divider[HY_DIVIDERS]; /* how far the dividers of the transitions are on their way to the next move */
+} hy_start;
+
+/* Says items [0, count) from power-up, but for `start`, and stores the staircase, one level per filter cycle, the first one that the
  * latch of item 0 can have changed first. onset (count + 1 entries, or null) gets the index at which each item's time
- * begins, and the end. Stops at `room` levels. Returns the number stored. pitch: where the pitch counter stands at the
- * beginning; a chip that has been on for a while may be anywhere in its period. */
-size_t hy_speech_render(const hyoid_part *part, uint32_t pitch, const hy_said *said, size_t count, float *levels,
+ * begins, and the end. Stops at `room` levels. Returns the number stored. */
+size_t hy_speech_render(const hyoid_part *part, hy_start start, const hy_said *said, size_t count, float *levels,
                         size_t room, uint32_t *onset);
 
 #endif

@@ -140,7 +140,7 @@ int hy_take_warp(hy_take *t, const hyoid_part *part, hy_diag *diag)
             status = status == 0 ? hy_fail(diag, "out of memory") : status;
             break;
         }
-        size_t count = hy_speech_render(part, 0, t->said, t->items, model, room, at);
+        size_t count = hy_speech_render(part, (hy_start){0}, t->said, t->items, model, room, at);
         if (hy_warp(model, count, t->sound, t->material.count, SLACK, at, t->items + 1, place) != 0) {
             status = hy_fail(diag, "%s: too little sound in it to lay the input beside", t->recording->name);
         }

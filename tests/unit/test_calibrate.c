@@ -9,6 +9,7 @@
 #include "../../frontends/calibrate/grid.h"
 #include "../../frontends/calibrate/knobs.h"
 #include "../../frontends/calibrate/moments.h"
+#include "../../frontends/calibrate/noise_place.h"
 #include "../../frontends/calibrate/parallel.h"
 #include "../../frontends/calibrate/period.h"
 #include "../../frontends/calibrate/speech.h"
@@ -32,7 +33,7 @@ static size_t text(hy_said *said)
 static float *speak(const hyoid_part *part, const hy_said *said, size_t n, size_t *count, uint32_t *onset)
 {
     float *sound = malloc(ROOM * sizeof *sound);
-    *count = hy_speech_render(part, 0, said, n, sound, ROOM, onset);
+    *count = hy_speech_render(part, (hy_start){0}, said, n, sound, ROOM, onset);
     cr_assert_lt(*count, (size_t)ROOM);
     return sound;
 }
@@ -230,4 +231,52 @@ Test(calibrate, parallel_work_is_done_once_each)
     for (int i = 0; i < 1000; i++) {
         cr_assert_eq(done[i], 1);
     }
+}
+
+/* Noises and vowels in turn, after the register has run for `late` cycles; `other` noise hides it. */
+static int find_noise(uint32_t late, float other, hy_noise_places *places, uint32_t *onset)
+{
+    static const uint8_t codes[] = {0x1f, 0x24, 0x11, 0x1d, 0x18, 0x1f, 0x11, 0x15, 0x1f, 0x11};
+    enum { N = sizeof codes };
+    hy_said said[2 * N];
+    size_t count, n = 0;
+    hy_noise_cycle *cycle = malloc(sizeof *cycle);
+    cr_assert_eq(hy_noise_cycle_of(hyoid_part_default(), cycle), 0);
+    cr_assert_eq(cycle->period, 32767u);
+    for (size_t i = 0; i < N; i++) {
+        said[n++] = (hy_said){codes[i], 1, 1, 0};
+        said[n++] = (hy_said){codes[i], 1, 1, 0};
+    }
+    float *sound = malloc(ROOM * sizeof *sound);
+    hy_start start = {.noise = cycle->state[late]};
+    count = hy_speech_render(hyoid_part_default(), start, said, n, sound, ROOM, onset);
+    uint32_t seed = 1;
+    for (size_t i = 0; i < count; i++) {
+        seed = seed * 1664525u + 1013904223u;
+        sound[i] = other > 0 ? other * ((float)(seed >> 8) / 8388608.0f - 1) : sound[i];
+    }
+    hy_material material = {.sound = sound, .count = count, .said = said, .items = n, .onset = onset};
+    int found = hy_noise_place(hyoid_part_default(), &material, cycle, places);
+    free(sound);
+    free(cycle);
+    return found;
+}
+
+Test(calibrate, noise_register_is_found_in_the_sound)
+{
+    uint32_t when[20], onset[21];
+    hy_noise_places places = {.when = when};
+    cr_assert_eq(find_noise(20000, 0, &places, onset), 1);
+    cr_assert_geq(places.agree, 4u);
+    for (size_t i = 0; i < 20; i++) {
+        double off = remainder((double)when[i] - 20000.0 - onset[i], 32767);
+        cr_assert(fabs(off) <= 2, "item %zu: off by %g cycles", i, off);
+    }
+}
+
+Test(calibrate, other_noise_tells_no_register)
+{
+    uint32_t when[20], onset[21];
+    hy_noise_places places = {.when = when};
+    cr_assert_eq(find_noise(0, 0.1f, &places, onset), 0);
 }
