@@ -278,8 +278,26 @@ static void pins_text(const request *r, const hy_pins *pins, char *text, size_t 
              plain(pins->path).text, r->date != NULL ? r->date : "undated", pins->strobes, pins->clock_from);
 }
 
+/* What was fitted to another text, or to no speech of a chip, is no part. */
+static int must_be_near(const request *r, const hy_calibration *s, hy_diag *diag)
+{
+    static const double FAR_DB = 6; /* fits that were right came to 0.9 to 3.7, clipped throughout */
+    if (s->held_after_db <= FAR_DB) {
+        return 0;
+    }
+    hy_partwrite_remove(r->unfinished);
+    return hy_fail(
+        diag,
+        "%s: phonemes that were held out still differ by %.1f dB (at most %.0f are taken): is %s what is heard "
+        "in it, from its begin to its end?",
+        r->recordings[0], s->held_after_db, FAR_DB, r->input);
+}
+
 static int deliver(const request *r, const hy_partfile *prior, hy_calibration *s, hy_diag *diag)
 {
+    if (must_be_near(r, s, diag) != 0) {
+        return -1;
+    }
     char source[500], pins_source[500];
     source_text(r, s, source, sizeof source);
     const int by_pins = s->pins != NULL && s->pins->measured;

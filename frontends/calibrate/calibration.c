@@ -280,7 +280,7 @@ int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibratio
     s->part = start != NULL ? *start : *s->prior;
     int status = tell(&r, "finding the phonemes");
     for (size_t t = 0; status == 0 && t < s->take_count; t++) {
-        status = hy_take_warp(&s->takes[t], &s->part, diag);
+        status = hy_take_warp(&s->takes[t], &s->part, diag) == 0 ? hy_take_cut(&s->takes[t], &s->part, diag) : -1;
     }
     status = status == 0 ? place(&r, 400, 0) : -1;
     status = status == 0 ? place(&r, 250, 0) : -1;

@@ -22,7 +22,9 @@ typedef struct hy_take {
     unsigned char *uneven;   /* owned; 1: the level changed while the item sounded; it is not fitted */
     size_t items;
     size_t clipped, passed_over; /* items with flat tops; of them not fitted */
-    char note[200];              /* what of the input is not used, in words; empty if all is */
+    char note[300];              /* what of the input is not used, in words; empty if all is */
+
+    double apart; /* hy_warp's cost with all of the input; infinite: it can't be in the recording */
 
     /* found by hy_take_place */
     double clock_hz;                                        /* the part's */
@@ -48,6 +50,13 @@ void hy_take_free(hy_take *take);
 /* Finds where each item lies by warping the model's speech onto the recording; `part` is what is known of the chip so far.
  * Sets clock_hz roughly. */
 int hy_take_warp(hy_take *take, const hyoid_part *part, hy_diag *diag);
+
+/* A recording that holds only a part of the input (it begins late, or ends early): if that lies clearly better beside it than all of
+ * it does, the other items are dropped, and the note says so. After hy_take_warp. */
+int hy_take_cut(hy_take *take, const hyoid_part *part, hy_diag *diag);
+
+/* The recording with one sample a filter cycle of clock_hz; onsets and lengths follow. */
+int hy_take_in_cycles(hy_take *take, const hyoid_part *part, hy_diag *diag);
 
 /* Improves places, durations and clock with a part whose sounds are near; channel_db as for a judge, or null. reach: how far a
  * moment may lie off, filter cycles. */

@@ -76,8 +76,7 @@ static int find_floor(hy_take *t, hy_diag *diag)
     return 0;
 }
 
-/* The recording with one sample a filter cycle of clock_hz; onsets and lengths follow. */
-static int in_cycles(hy_take *t, const hyoid_part *part, hy_diag *diag)
+int hy_take_in_cycles(hy_take *t, const hyoid_part *part, hy_diag *diag)
 {
     double cycle_hz = t->clock_hz / part->filter_clocks;
     double step = HY_ANALYSIS_RATE / cycle_hz;
@@ -125,15 +124,14 @@ int hy_take_warp(hy_take *t, const hyoid_part *part, hy_diag *diag)
     }
     int status = 0;
     for (int round = 0; status == 0 && round < ROUNDS; round++) {
-        status = in_cycles(t, part, diag);
+        status = hy_take_in_cycles(t, part, diag);
         size_t room = 1;
         for (size_t i = 0; i < t->items; i++) {
             room += hy_said_ticks(part, &t->said[i]);
         }
         if (status == 0 && (double)room > MOST_TIMES * (double)t->material.count) {
-            status =
-                hy_fail(diag, "%s: the input lasts %.0f s, the recording only %.0f s; record all of it",
-                        t->recording->name, (double)room * part->filter_clocks / t->clock_hz, t->recording->seconds);
+            t->apart = INFINITY; /* at most a part of the input is in it */
+            break;
         }
         float *model = status == 0 ? malloc(room * sizeof *model) : NULL;
         if (model == NULL) {
@@ -141,7 +139,7 @@ int hy_take_warp(hy_take *t, const hyoid_part *part, hy_diag *diag)
             break;
         }
         size_t count = hy_speech_render(part, (hy_start){0}, t->said, t->items, model, room, at);
-        if (hy_warp(model, count, t->sound, t->material.count, SLACK, at, t->items + 1, place) != 0) {
+        if (hy_warp(model, count, t->sound, t->material.count, SLACK, at, t->items + 1, place, &t->apart) != 0) {
             status = hy_fail(diag, "%s: too little sound in it to lay the input beside", t->recording->name);
         }
         free(model);
@@ -186,6 +184,35 @@ static void set_clock(hy_take *t, const hyoid_part *part, double middle, double 
     }
 }
 
+/* Nothing has told the clock: it may lie farther off than the pitch is searched at once (a mean duration that differs from the
+ * prior's by a few percent). It is believed if the pitch tells one clock and no other. */
+static int look_farther(hy_take *t, const hyoid_part *part, hy_diag *diag)
+{
+    static const double AROUND[] = {0.975, 1.025};
+    const double base = t->clock_hz;
+    double told = 0;
+    int n = 0, status = 0;
+    for (size_t i = 0; status == 0 && i < sizeof AROUND / sizeof AROUND[0]; i++) {
+        t->clock_hz = base * AROUND[i];
+        status = hy_take_in_cycles(t, part, diag);
+        if (status == 0) {
+            hy_pitch_measure(part, &t->material, &t->pitch);
+            n += t->pitch.scale > 0;
+            told = t->pitch.scale > 0 ? t->clock_hz / t->pitch.scale : told;
+        }
+    }
+    t->clock_hz = base;
+    if (n == 1) {
+        set_clock(t, part, base / told, NEAR);
+        t->clock_hz = t->clock_by_pitch = told;
+    }
+    status = status == 0 ? hy_take_in_cycles(t, part, diag) : status;
+    if (status == 0) {
+        hy_pitch_measure(part, &t->material, &t->pitch);
+    }
+    return status;
+}
+
 int hy_take_place(hy_take *t, const hyoid_part *part, const float *channel_db, int reach, hy_diag *diag)
 {
     static const float flat[HY_TICK_BANDS] = {0};
@@ -198,7 +225,7 @@ int hy_take_place(hy_take *t, const hyoid_part *part, const float *channel_db, i
         free(now);
         return hy_fail(diag, "out of memory");
     }
-    int status = in_cycles(t, part, diag);
+    int status = hy_take_in_cycles(t, part, diag);
     double cycle_hz = t->clock_hz / part->filter_clocks;
     for (size_t i = 0; status == 0 && i <= t->items; i++) {
         place[i] = t->onset_s[i] * cycle_hz;
@@ -230,7 +257,7 @@ int hy_take_place(hy_take *t, const hyoid_part *part, const float *channel_db, i
     if (status == 0) {
         keep(t, place, cycle_hz);
         set_clock(t, part, 1, 0.04);
-        status = in_cycles(t, part, diag);
+        status = hy_take_in_cycles(t, part, diag);
     }
     if (status == 0) {
         hy_pitch_measure(part, &t->material, &t->pitch);
@@ -238,7 +265,9 @@ int hy_take_place(hy_take *t, const hyoid_part *part, const float *channel_db, i
         if (!t->clock_known && t->clock_by_grid == 0 && t->clock_by_pitch > 0) {
             set_clock(t, part, t->pitch.scale, NEAR);
             t->clock_hz = t->clock_by_pitch;
-            status = in_cycles(t, part, diag);
+            status = hy_take_in_cycles(t, part, diag);
+        } else if (!t->clock_known && t->clock_by_grid == 0) {
+            status = look_farther(t, part, diag);
         } else if (!t->clock_known && t->clock_by_grid > 0 && fabs(t->pitch.scale - 1) < AGREE) {
             /* durations have told which clock it is, pitch tells it more finely */
             t->clock_hz = t->clock_by_pitch;
@@ -246,7 +275,7 @@ int hy_take_place(hy_take *t, const hyoid_part *part, const float *channel_db, i
                 t->duration[c] /= t->pitch.scale;
                 t->sigma[c] /= t->pitch.scale;
             }
-            status = in_cycles(t, part, diag);
+            status = hy_take_in_cycles(t, part, diag);
         }
     }
     free(place);

@@ -86,13 +86,18 @@ static float apart(const float *a, const float *b)
     return sum / HY_TICK_BANDS;
 }
 
-enum { CELLS = 1 << 28 }; /* of the table: bytes */
-enum { BOTH, MODEL_ONLY, RECORDED_ONLY };
+enum { CELLS = 1 << 28, CELLS_OPEN = 1 << 26 }; /* of the table: bytes; laid open each is looked at */
+enum { BOTH, MODEL_ONLY, RECORDED_ONLY, BEGINS };
 
-/* The path's recorded frame (fractional) for each model frame, both counted from their first. */
-static int path(const track *m, const track *r, double slack, double *place)
+/* The path's recorded frame (fractional) for each model frame, both counted from their first; negative for model frames that it
+ * passes over. open: the recording may begin and end anywhere within the model's speech. *total: the path's cost. 0, or -1 for memory;
+ * 1: too long to be laid open. */
+static int path(const track *m, const track *r, double slack, int open, double *place, double *total)
 {
-    size_t n = m->count, width = (size_t)(slack * (double)r->count) * 2 + 64;
+    size_t n = m->count, width = open ? r->count : (size_t)(slack * (double)r->count) * 2 + 64;
+    if (open && width > CELLS_OPEN / n) {
+        return 1;
+    }
     if (width > CELLS / n) { /* of a very long recording the tempo must be nearer */
         width = CELLS / n;
     }
@@ -115,13 +120,15 @@ static int path(const track *m, const track *r, double slack, double *place)
         from[i] = low <= 0 ? 0 : (size_t)low > most ? most : (size_t)low;
     }
     const float never = 1e30f;
+    float least = never; /* at the recording's last frame */
+    size_t ends = n - 1;
     for (size_t i = 0; i < n; i++) {
         float *now = cost + (i & 1) * width, *old = cost + (~i & 1) * width;
         size_t shift = i == 0 ? 0 : from[i] - from[i - 1];
         for (size_t k = 0; k < width; k++) {
             float d = apart(m->db[m->first + i], r->db[r->first + from[i] + k]);
-            float best = i == 0 && k == 0 ? 0 : never;
-            int how = BOTH;
+            float best = k == 0 && (open || i == 0) ? 0 : never;
+            int how = BEGINS;
             if (i > 0) {
                 size_t o = k + shift; /* the same recorded frame in the old row */
                 if (o >= 1 && o - 1 < width && old[o - 1] < best) {
@@ -140,8 +147,13 @@ static int path(const track *m, const track *r, double slack, double *place)
             now[k] = best >= never ? never : best + d;
             back[i * width + k] = (unsigned char)how;
         }
+        if ((open || i == n - 1) && now[width - 1] < least) {
+            least = now[width - 1];
+            ends = i;
+        }
     }
-    size_t i = n - 1, k = width - 1;
+    *total = (double)least;
+    size_t i = ends, k = width - 1;
     for (size_t q = 0; q < n; q++) {
         place[q] = -1;
     }
@@ -156,7 +168,7 @@ static int path(const track *m, const track *r, double slack, double *place)
         }
         place[i] = sum / count;
         sum = count = 0;
-        if (i == 0) {
+        if (i == 0 || how == BEGINS) {
             break;
         }
         size_t shift = from[i] - from[i - 1];
@@ -169,36 +181,58 @@ static int path(const track *m, const track *r, double slack, double *place)
     return 0;
 }
 
-int hy_warp(const float *model, size_t model_count, const float *recorded, size_t recorded_count, double slack,
-            const uint32_t *at, size_t n, double *found)
+/* Found samples from the path's places: straight on at the ends, or nothing where the path does not go. */
+static void find(const track *m, const track *r, const double *place, const uint32_t *at, size_t n, double *found)
+{
+    for (size_t i = 0; i < n; i++) {
+        double x = (double)at[i] / HY_WARP_HOP - (double)m->first, y;
+        double last = (double)(m->count - 1);
+        if (x <= 0) {
+            y = place[0] < 0 ? NAN : place[0] + x;
+        } else if (x >= last) {
+            y = place[m->count - 1] < 0 ? NAN : place[m->count - 1] + (x - last);
+        } else {
+            size_t k = (size_t)x;
+            y = place[k] + (x - (double)k) * (place[k + 1] - place[k]);
+            y = place[k] < 0 || place[k + 1] < 0 ? NAN : y;
+        }
+        found[i] = (y + (double)r->first) * HY_WARP_HOP;
+    }
+}
+
+static int lay(const float *model, size_t model_count, const float *recorded, size_t recorded_count, double slack,
+               int open, const uint32_t *at, size_t n, double *found, double *cost)
 {
     hy_tick_bands *bands = hy_tick_bands_new();
     track m = {0}, r = {0};
-    double *place = NULL;
+    double *place = NULL, total = 0;
     int status = bands != NULL && track_make(&m, bands, model, model_count) == 0 &&
                          track_make(&r, bands, recorded, recorded_count) == 0
                      ? 0
                      : -1;
     if (status == 0) {
         place = malloc(m.count * sizeof *place);
-        status = place != NULL ? path(&m, &r, slack, place) : -1;
+        status = place != NULL ? path(&m, &r, slack, open, place, &total) : -1;
     }
-    for (size_t i = 0; status == 0 && i < n; i++) {
-        double x = (double)at[i] / HY_WARP_HOP - (double)m.first, y;
-        double last = (double)(m.count - 1);
-        if (x <= 0) {
-            y = place[0] + x;
-        } else if (x >= last) {
-            y = place[m.count - 1] + (x - last);
-        } else {
-            size_t k = (size_t)x;
-            y = place[k] + (x - (double)k) * (place[k + 1] - place[k]);
-        }
-        found[i] = (y + (double)r.first) * HY_WARP_HOP;
+    if (status == 0) {
+        find(&m, &r, place, at, n, found);
+        *cost = total / (double)r.count;
     }
     free(place);
     track_free(&m);
     track_free(&r);
     hy_tick_bands_free(bands);
     return status;
+}
+
+int hy_warp(const float *model, size_t model_count, const float *recorded, size_t recorded_count, double slack,
+            const uint32_t *at, size_t n, double *found, double *cost)
+{
+    return lay(model, model_count, recorded, recorded_count, slack, 0, at, n, found, cost);
+}
+
+int hy_warp_within(const float *model, size_t model_count, const float *recorded, size_t recorded_count,
+                   const uint32_t *at, size_t n, double *found, double *cost)
+{
+    return lay(model, model_count, recorded, recorded_count, 0.5, 1, at, n, found, cost);
 }

@@ -77,6 +77,7 @@ Test(calibrate, period_to_a_hundredth_of_a_sample)
 
 Test(calibrate, warp_finds_phonemes_of_other_lengths)
 {
+    double cost;
     hy_said said[ITEMS];
     uint32_t expected[ITEMS + 1], truth[ITEMS + 1];
     static double found[ITEMS + 1];
@@ -90,13 +91,49 @@ Test(calibrate, warp_finds_phonemes_of_other_lengths)
     }
     float *model = speak(hyoid_part_default(), said, n, &model_count, expected);
     float *sound = speak(other, said, n, &count, truth);
-    cr_assert_eq(hy_warp(model, model_count, sound, count, 0.2, expected, n + 1, found), 0);
+    cr_assert_eq(hy_warp(model, model_count, sound, count, 0.2, expected, n + 1, found, &cost), 0);
     double sum = 0;
     for (size_t i = 0; i <= n; i++) {
         sum += (found[i] - truth[i]) * (found[i] - truth[i]);
     }
     cr_assert_lt(sqrt(sum / (double)n), 200.0); /* 10 ms */
-    cr_assert_eq(hy_warp(model, 20, sound, count, 0.2, expected, n + 1, found), -1);
+    cr_assert_eq(hy_warp(model, 20, sound, count, 0.2, expected, n + 1, found, &cost), -1);
+    free(model);
+    free(sound);
+    free(other);
+}
+
+/* A recording that begins late and ends early is laid within the text; what it lacks has no place. */
+Test(calibrate, warp_within_finds_a_part)
+{
+    hy_said said[ITEMS];
+    uint32_t expected[ITEMS + 1], truth[ITEMS + 1];
+    static double found[ITEMS + 1];
+    size_t n = text(said), model_count, count;
+    double whole, within;
+    hyoid_part *other = malloc(sizeof *other);
+    *other = *hyoid_part_default();
+    for (unsigned c = 0; c < 64; c++) {
+        other->phoneme[c].duration = (uint16_t)(other->phoneme[c].duration * (c % 2 == 0 ? 1.05 : 0.96));
+    }
+    float *model = speak(hyoid_part_default(), said, n, &model_count, expected);
+    float *sound = speak(other, said, n, &count, truth);
+    size_t first = n / 4, last = 3 * n / 4;
+    const uint32_t from = truth[first], length = truth[last] - from;
+    cr_assert_eq(hy_warp_within(model, model_count, sound + from, length, expected, n + 1, found, &within), 0);
+    cr_assert_eq(hy_warp(model, model_count, sound + from, length, 0.2, expected, n + 1, found, &whole), 0);
+    cr_expect_lt(within, 0.9 * whole, "%g beside %g with all of the text", within, whole);
+    cr_assert_eq(hy_warp_within(model, model_count, sound + from, length, expected, n + 1, found, &within), 0);
+    double sum = 0;
+    for (size_t i = 0; i <= n; i++) {
+        if (i + 1 < first || i > last + 1) {
+            cr_expect(isnan(found[i]), "%zu of %zu..%zu: %g", i, first, last, found[i]);
+        } else if (i > first && i < last) {
+            double off = found[i] + from - truth[i];
+            sum += off * off;
+        }
+    }
+    cr_expect_lt(sqrt(sum / (double)(last - first)), 200.0); /* 10 ms; NaN fails */
     free(model);
     free(sound);
     free(other);
