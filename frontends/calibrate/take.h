@@ -16,12 +16,12 @@ typedef struct hy_take {
     hy_recording *recording; /* owned */
     hy_hum hum;              /* what was taken out */
     double stated_hz;        /* the clock that the input states, or the user measured */
-    int clock_known;         /* 1: the user measured it, 2: the capture shows it; it is not searched */
     hy_said *said;           /* owned */
     double *seconds;         /* owned; what said[].ticks stands for in host time, s */
     unsigned char *uneven;   /* owned; 1: the level changed while the item sounded; it is not fitted */
     size_t items;
     size_t clipped, passed_over; /* items with flat tops; of them not fitted */
+    int clock_known;             /* 1: the user measured it, 2: the capture shows it; it is not searched */
     char note[300];              /* what of the input is not used, in words; empty if all is */
 
     double apart; /* hy_warp's cost with all of the input; infinite: it can't be in the recording */

@@ -29,7 +29,8 @@ static int lay_within(hy_take *t, const hyoid_part *part, stretch *s, uint32_t *
     }
     float *model = malloc(room * sizeof *model);
     if (model == NULL) {
-        return hy_fail(diag, "out of memory");
+        hy_fail(diag, "out of memory");
+        return -1;
     }
     size_t count = hy_speech_render(part, (hy_start){0}, t->said, t->items, model, room, at);
     int status = hy_warp_within(model, count, t->sound, t->material.count, at, t->items + 1, s->found, &s->apart);
@@ -91,7 +92,12 @@ int hy_take_cut(hy_take *t, const hyoid_part *part, hy_diag *diag)
     const double whole_hz = t->clock_hz;
     stretch s = {.found = malloc((t->items + 1) * sizeof *s.found)};
     uint32_t *at = malloc((t->items + 1) * sizeof *at);
-    int status = s.found != NULL && at != NULL ? search(t, part, &s, at, diag) : hy_fail(diag, "out of memory");
+    if (s.found == NULL || at == NULL) {
+        free(s.found);
+        free(at);
+        return hy_fail(diag, "out of memory");
+    }
+    int status = search(t, part, &s, at, diag);
     if (status == 0 && s.last - s.first < t->items && s.apart < BETTER * t->apart) {
         t->clock_hz = s.clock_hz;
         drop(t, part, &s);
