@@ -57,7 +57,7 @@ typedef struct hy_timing {
 int hy_timing_measure(hy_timing *timing, FILE *in, const char *name, const hy_partfile *part,
                       const hy_timing_options *options, hy_diag *diag);
 
-/* HY_FAIL if a row fails, HY_PASS if none is inconclusive, else that. */
+/* HY_FAIL if a row fails, HY_PASS if strobes were seen and no row is inconclusive, else that. */
 hy_verdict hy_timing_verdict(const hy_timing *timing);
 
 /* "CSV table of a logic analyser" and so on. */

@@ -33,7 +33,7 @@ hy_timing_line hy_timing_summary(const hy_timing *t)
     hy_timing_line line = {""};
     hy_verdict verdict = hy_timing_verdict(t);
     unsigned judged = t->passed + t->failed + t->inconclusive;
-    if (judged == 0 || t->strobes == 0) {
+    if (judged == 0 || (t->strobes == 0 && verdict != HY_FAIL)) {
         add(&line, "INCONCLUSIVE: nothing could be judged");
         return line;
     }

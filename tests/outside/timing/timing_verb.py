@@ -240,6 +240,19 @@ def limits():
     check(len(edges) > 0, "edges")
 
 
+def silent():
+    """A host that never strobes: nothing is judged, whichever way the result is told."""
+    edges, end = board()
+    edges = [(t, pin, level) for t, pin, level in edges if pin != "strobe" and (pin != "request" or t == 0)]
+    runs, count = c.sampled(edges, end, 8e6, c.PINS)
+    c.write_session("silent.sr", runs, count, 8e6, c.PINS)
+    check(timing("silent.sr", status=2)["verdict"] == "inconclusive", "no strobe: JSON")
+    result = run("timing", "silent.sr", "--report", "silent.html")
+    check(result.returncode == 2 and "INCONCLUSIVE: nothing could be judged" in result.stdout, "no strobe: text")
+    with open("silent.html", encoding="utf-8") as file:
+        check('class="verdict open"><b>inconclusive</b>' in file.read(), "no strobe: page")
+
+
 def coarse():
     """Where a row can't be told, the rate that is named would do; rows go by symbol, too."""
     edges, end = board()
@@ -496,7 +509,7 @@ def main():
         elif "--large" in sys.argv:
             large()
         else:
-            for part in (forms, maps, faults, noise, limits, coarse, bad_sessions, bad_texts, bad_options, documents, page):
+            for part in (forms, maps, faults, noise, limits, silent, coarse, bad_sessions, bad_texts, bad_options, documents, page):
                 start = time.monotonic()
                 part()
                 print(f"{part.__name__}: {time.monotonic() - start:.1f} s", flush=True)
