@@ -230,6 +230,14 @@ def limits():
     result = timing("board.vcd", "--limits", "tight.csv", status=1)
     check(failing(result) == ["clock", "latency"], f"tight limits: {failing(result)}")
     check([r["source"] for r in result["rows"] if r["row"] == "latency"] == ["a data sheet"], "the limit's source")
+    text = run("timing", "board.vcd", "--limits", "tight.csv").stdout
+    check(re.search(r"^latency .* 1\.5  clocks ", text, re.M) is not None, "a limit as it was written")
+    check("clock frequency: beyond the limit (host)\n" in text, "a clock out of its limits is no instant's and no part's doing")
+    check("FAIL: 2 of " in text and "(1 of them the host's doing)" in text, "whose doing it is")
+    with open("host.csv", "w", encoding="utf-8") as file:
+        file.write("row,min,typ,max,unit,source\nstrobe,1,,3,clocks,\n")
+    text = run("timing", "board.vcd", "--limits", "host.csv").stdout
+    check("(the host's doing, not the part's)" in text and "(part)" not in text, "strobe's width is the host's doing")
     for line, message in (("latncy,1,,2,clocks,", 'there is no row "latncy"; nearest: latency'),
                           ("latency,1,,2,us,", "the unit of latency is clocks"),
                           ("latency,3,,2,clocks,", "min <= typ <= max"),
