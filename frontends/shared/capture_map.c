@@ -192,7 +192,7 @@ static int read_item(const finder *f, const char *item, size_t length, hy_captur
         wire++;
     }
     int vector = hy_word_is(item, key, "p");
-    if (hy_word_is(item, key, "rate")) {
+    if (key + 1 < length && hy_word_is(item, key, "rate")) {
         return 0; /* hy_capture_map_text has taken it */
     }
     if (key + 1 >= length || (wire == HY_WIRES && !vector)) {

@@ -343,6 +343,11 @@ Test(capture, maps_that_are_refused)
                 "clock_hz, rate"},
         {"p6=wr", "--map \"p6=wr\": KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, request, clock, "
                   "clock_hz, rate"},
+        {"p=bus,strobe=wr_a,rate=", "--map \"rate=\": KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, "
+                                    "request, clock, clock_hz, rate"},
+        {"p=bus,strobe=wr_a,rate", "--map \"rate\": KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, "
+                                   "request, clock, clock_hz, rate"},
+        {"rate=1M,p=bus,strobe=wr_a,rate=2M", "--map \"rate=2M\": rate stands there twice; one of the two must go"},
         {"p=bus,p3=wr_a", "--map \"p3=wr_a\": p3 is mapped twice; one of the two must go"},
         {"p=bus,strobe=wr",
          "t.vcd: strobe could be top.a.wr or top.b.wr; a name with its scopes would be right: --map "
