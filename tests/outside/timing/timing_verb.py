@@ -151,6 +151,9 @@ def maps():
     back = timing("i.sr", "--map", text.replace("=D9", "=!D9").replace("=D2", "=!D2"))
     check(back["rows"] == on_line["rows"], "an inverter on the board")
     check("request = !D9" in back["notes"][0], f"which is shown: {back['notes'][0]}")
+    with open("marked.map", "w", encoding="utf-8-sig") as file:
+        file.write(text.replace(",", "\n"))
+    check(timing("d.sr", "--map", "marked.map")["rows"] == on_line["rows"], "a map with a byte order mark")
     refused(["timing", "d.sr"], "no signal is called p0; --map p0=NAME says which one it is (")
     refused(["timing", "d.sr", "--map", "none.map"], "--map none.map: no such file")
     refused(["timing", "d.sr", "--map", text.replace("request=D9,", "").replace(",request=D9", "")],
@@ -281,12 +284,15 @@ def coarse():
 # ---- bad captures ----
 
 def rewritten(name, source, **changes):
-    """A session with some of its files replaced (None: left out)."""
+    """A session with some of its files replaced (None: left out), or with more of them."""
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(name, "w", zipfile.ZIP_DEFLATED) as new:
         for item in old.namelist():
             data = changes.get(item.replace("-", "_"), old.read(item))
             if data is not None:
                 new.writestr(item, data)
+        for item in changes:
+            if "-" in item:
+                new.writestr(item, changes[item])
 
 
 def bad_sessions():
@@ -310,8 +316,14 @@ def bad_sessions():
         ("there is no version in the archive", {"version": None}),
         ("there is no metadata in the archive", {"metadata": None}),
         ("the samples logic-1-2 are missing", {"logic_1_2": None}),
+        ("there is a piece logic-1-0, but", {"logic-1-0": b"\0\0"}),
+        ("there is a piece logic-1-99999999999, but", {"logic-1-99999999999": b"\0\0"}),
+        ("there are two pieces logic-1-2", {"logic-1-02": b"\0\0"}),
         ("logic-1-1 ends at byte 3 within a sample of 2 bytes", {"logic_1_1": b"\0\0\0"}),
     ]
+    first = meta[meta.index("[device 1]"):].replace("[device 1]", "[device 2]")
+    rewritten("second.sr", "good.sr", metadata="[device 1]\nsamplerate=2 MHz\nprobe1=A0\n" + first)
+    check(timing("second.sr", status=0)["rows"] == timing("good.sr", status=0)["rows"], "the first device that has samples")
     for message, changes in cases:
         rewritten("bad.sr", "good.sr", **changes)
         refused(["timing", "bad.sr"], message)
