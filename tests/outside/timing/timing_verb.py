@@ -241,6 +241,14 @@ def limits():
         file.write("row,min,typ,max,unit,source\nstrobe,1,,3,clocks,\n")
     text = run("timing", "board.vcd", "--limits", "host.csv").stdout
     check("(the host's doing, not the part's)" in text and "(part)" not in text, "strobe's width is the host's doing")
+    with open("long.csv", "w", encoding="utf-8") as file:
+        file.write('row,min,typ,max,unit,source\nlatency,,,4,clocks,"' + 150 * "\u00b5" + '"\n')
+    source = [r["source"] for r in timing("board.vcd", "--limits", "long.csv")["rows"] if r["row"] == "latency"]
+    check(source == [118 * "\u00b5" + "..."], f"a long source is cut between two characters: {source}")
+    text = run("timing", "board.vcd", "--write-limits", "-").stdout
+    check(text.startswith("row,min,") and "PASS" not in text, "limits on standard output, in place of the table")
+    broken = run("timing", "board.vcd", "--write-limits", "new.csv", "--json", "none/x.json")
+    check(broken.returncode == 2 and not os.path.exists("new.csv"), "limits are left out with the rest")
     for line, message in (("latncy,1,,2,clocks,", 'there is no row "latncy"; nearest: latency'),
                           ("latency,1,,2,us,", "the unit of latency is clocks"),
                           ("latency,3,,2,clocks,", "min <= typ <= max"),
