@@ -130,9 +130,14 @@ static void name_others(const finder *f, const char *text, size_t length, char *
 
 static int ambiguous(const finder *f, const char *key, const found *hit)
 {
+    const hy_vcd_name first = hy_waves_name(f->reader, hit->first);
+    const hy_vcd_name second = hy_waves_name(f->reader, hit->second);
+    if (strcmp(first.text, second.text) == 0) {
+        return hy_fail(f->diag, "%s: two signals are called %.150s; another name for one of them would be right",
+                       f->name, first.text);
+    }
     return hy_fail(f->diag, "%s: %s could be %.150s or %.150s; a name with its scopes would be right: --map %s=NAME",
-                   f->name, key, hy_waves_name(f->reader, hit->first).text,
-                   hy_waves_name(f->reader, hit->second).text, key);
+                   f->name, key, first.text, second.text, key);
 }
 
 static int missing(const finder *f, const char *key)

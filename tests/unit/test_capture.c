@@ -373,6 +373,9 @@ Test(capture, maps_that_are_refused)
     for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
         expect_log(BOARD "#0", wrong[i][0], wrong[i][1]);
     }
+    expect_log("$timescale 1 us $end $var wire 1 A strobe $end $var wire 1 B strobe $end $var wire 6 P p $end "
+               "$enddefinitions $end #0",
+               NULL, "t.vcd: two signals are called strobe; another name for one of them would be right");
     expect_log("$timescale 1 us $end $enddefinitions $end", NULL,
                "t.vcd: no signal is called p0; --map p0=NAME says which one it is (it has none)");
     expect_log("$timescale 1 us $end $enddefinitions $end #1 1!", "p0=a",
