@@ -7,7 +7,7 @@ parts  edited parts and defects of the core fail, and in the right phonemes and 
 seeds  verdicts do not hang on the noise
 bad    what can't be judged is refused in one line
 """
-import contextlib, csv, json, os, random, shutil, struct, subprocess, sys, tempfile, time
+import contextlib, csv, json, os, random, re, shutil, struct, subprocess, sys, tempfile, time
 
 hyoid, source = os.environ["HYOID"], os.environ["HYOID_SOURCE"]
 part, degrade_tool, sick_tool = sys.argv[1:4]
@@ -313,6 +313,16 @@ def outputs(score):
         file.write("quantity,code,limit,unit,source\nlsd,*,,dB,\n")
     done = run(hyoid, "compare", sound, "--input", score, "--limits", none, status=None)
     expect("lsd, which says most of it, has no limit" in done.stdout and "nan" not in done.stdout, "a phoneme without its limit")
+    own, code = path("own.csv"), json.loads(first)["phonemes"][-1]["code"]
+    with open(own, "w") as file:
+        file.write(f"quantity,code,limit,unit,source\nlsd,{code},7.25,dB,for it alone\nclock,*,0.5,%,a crystal\n")
+    done = run(hyoid, "compare", sick(score, "scale=0.98"), "--input", score, "--limits", own, "--report", page, "-q", status=1)
+    with open(page, encoding="utf-8") as file:
+        text = file.read()
+    expect("the clock is -" in done.stdout and "clock against the stated one, %" in text, "the report lacks the clock that fails")
+    for wanted in (rf"<span>lsd 0x{code:02x}</span>.*7\.25.*for it alone", r"<span>clock</span>.*0\.5.*a crystal",
+                   r"<span>lsd( 0x[0-9a-f]{2})+</span>.*>3<.*estimate: F2"):
+        expect(re.search(wanted, text) is not None, f"the report's limits lack {wanted}")
     tight = path("tight.csv")
     with open(tight, "w") as file:
         file.write('quantity,code,limit,unit,source\nlsd,*,0.0001,dB,"absurdly tight"\nmcd,*,0.0001,dB,"absurdly tight"\n')
