@@ -37,7 +37,7 @@ static void head_exceptions(hy_report *report, int *heading)
 {
     if ((*heading)++ == 0) {
         hy_report_section(report, "What fails");
-        hy_report_limits(report, "Differences from the model at the part's own clock");
+        hy_report_limits(report, "Differences from the model; those of phonemes at the part's own clock");
     }
 }
 
