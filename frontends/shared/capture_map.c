@@ -333,12 +333,17 @@ int hy_capture_map_find(hy_capture_map *map, const char *text, int clock_too, co
             return missing(&f, keys[i]);
         }
     }
-    for (int i = HY_I0; i < HY_WIRES; i++) {
-        int clock = (i == HY_WIRE_CLOCK && (!clock_too || wire[HY_WIRE_HZ].mapped)) ||
-                    (i == HY_WIRE_HZ && wire[HY_WIRE_CLOCK].mapped);
-        if (!wire[i].mapped && !clock && guess(&f, i, map) != 0) {
+    for (int i = HY_I0; i <= HY_WIRE_REQUEST; i++) {
+        if (!wire[i].mapped && guess(&f, i, map) != 0) {
             return -1;
         }
+    }
+    if (!wire[HY_WIRE_CLOCK].mapped && !wire[HY_WIRE_HZ].mapped && guess(&f, HY_WIRE_HZ, map) != 0) {
+        return -1;
+    }
+    /* a clock that is stated goes before a pin that may be any clock */
+    if (clock_too && !wire[HY_WIRE_CLOCK].mapped && !wire[HY_WIRE_HZ].mapped && guess(&f, HY_WIRE_CLOCK, map) != 0) {
+        return -1;
     }
     return wire[HY_STROBE].mapped ? 0 : missing(&f, keys[HY_STROBE]);
 }

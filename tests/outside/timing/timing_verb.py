@@ -162,6 +162,12 @@ def maps():
     with open("bad.map", "w", encoding="utf-8") as file:
         file.write("strobe=D8\nwhat\n")
     refused(["timing", "d.sr", "--map", "bad.map"], 'bad.map:2:1: found "what"; expected KEY=NAME')
+    with open("board.vcd", encoding="utf-8") as file:
+        dump = file.read().replace("$upscope", "$var wire 1 ~~ clk $end\n$upscope", 1)
+    with open("two.vcd", "w", encoding="utf-8") as file:
+        file.write(dump)
+    check(timing("two.vcd")["clock"]["by"] == "stated", "a stated clock goes before a pin called clk")
+    check(timing("two.vcd", "--map", "clock=clk")["clock"]["by"] == "fitted", "but not before one that was mapped")
     note = run("timing", "board.vcd").stderr
     check("guessed by name" in note and "strobe = board.strobe" in note, f"the guess is shown: {note}")
 
