@@ -127,6 +127,10 @@ static int check(const request *r, hy_diag *diag)
     if (r->recording == NULL && r->write_limits == NULL) {
         return hy_fail(diag, "compare needs a RECORDING (WAV or FLAC), or - for standard input");
     }
+    if (r->recording == NULL &&
+        (r->input != NULL || r->limits != NULL || r->json != NULL || r->report != NULL || r->picture != NULL)) {
+        return hy_fail(diag, "--input, --limits, --json, --report and --picture need a RECORDING");
+    }
     if (r->recording != NULL && r->input == NULL) {
         return hy_fail(diag, "compare needs --input: the score, write log or capture that was played");
     }
@@ -237,19 +241,22 @@ static int compare(work *w, const hyoid_part *part, hy_diag *diag)
 static int write_files(const request *r, const hy_comparison *c, hy_diag *diag)
 {
     hy_report *report = r->report != NULL ? hy_compare_report(c, r->report, diag) : NULL;
-    hy_outfile *files[] = {NULL, NULL};
+    hy_outfile *files[] = {NULL, NULL, NULL};
     if (r->picture != NULL && diag->text[0] == '\0') {
         files[0] = hy_compare_picture(c, r->picture, diag);
     }
     if (r->json != NULL && diag->text[0] == '\0') {
         files[1] = hy_compare_json(c, r->json, diag);
     }
+    if (r->write_limits != NULL && diag->text[0] == '\0') {
+        files[2] = hy_limits_file(r->write_limits, diag);
+    }
     int failed = diag->text[0] != '\0';
     if (!failed && report != NULL) {
         failed = hy_report_commit(report, diag) != 0;
         report = NULL;
     }
-    for (int i = 0; i < 2; i++) {
+    for (int i = 0; i < 3; i++) {
         if (!failed && files[i] != NULL) {
             failed = hy_outfile_commit(files[i], diag) != 0;
             files[i] = NULL;
@@ -266,8 +273,8 @@ static int tell(const request *r, const hy_comparison *c, hy_diag *diag)
     if (write_files(r, c, diag) != 0) {
         return -1;
     }
-    const char *const out[] = {r->report, r->picture, r->json};
-    for (int i = 0; i < 3; i++) {
+    const char *const out[] = {r->report, r->picture, r->json, r->write_limits};
+    for (int i = 0; i < 4; i++) {
         if (out[i] != NULL && strcmp(out[i], "-") == 0) {
             return 0;
         }
@@ -289,9 +296,6 @@ static int judge_part(const request *r, hy_comparison *c, const hyoid_part *part
     c->command = r->command;
     c->colour = r->colour;
     int result = compare(&w, part, diag);
-    if (result == 0 && r->write_limits != NULL) {
-        result = hy_limits_write(r->write_limits, diag);
-    }
     result = result == 0 ? tell(r, c, diag) : -1;
     if (result == 0) {
         *status = c->verdict == HY_FAIL ? 1 : c->passed == 0 ? 2 : c->verdict != HY_PASS && r->strict ? 1 : 0;
@@ -306,7 +310,8 @@ static int judge_part(const request *r, hy_comparison *c, const hyoid_part *part
 static int run(const request *r, int *status, hy_diag *diag)
 {
     if (r->recording == NULL) {
-        return hy_limits_write(r->write_limits, diag);
+        hy_outfile *file = hy_limits_file(r->write_limits, diag);
+        return file != NULL ? hy_outfile_commit(file, diag) : -1;
     }
     hy_partfile *file = r->part != NULL ? hy_partfile_read(r->part, diag) : NULL;
     if (r->part != NULL && file == NULL) {

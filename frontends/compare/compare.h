@@ -29,8 +29,8 @@ typedef struct hy_limits {
  * right. */
 int hy_limits_read(hy_limits *limits, const char *path, hy_diag *diag);
 void hy_limits_free(hy_limits *limits);
-/* The built-in table as a file, for editing. */
-int hy_limits_write(const char *path, hy_diag *diag);
+/* The built-in table as a file, for editing: finished, to be committed or abandoned. Null on error. */
+hy_outfile *hy_limits_file(const char *path, hy_diag *diag);
 
 const char *hy_limit_row_name(int row);
 const char *hy_limit_row_unit(int row);

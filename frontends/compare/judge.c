@@ -70,6 +70,8 @@ static void judge_code(hy_judged_code *code, const hy_limits *limits)
         const hy_figure *f = &figures->figure[most];
         if (f->known != HY_KNOWN) {
             add(code->why, sizeof code->why, "%s: %s", hy_measure_name(most), hy_known_why(f->known));
+        } else if (!isfinite(main_row->limit.value)) {
+            add(code->why, sizeof code->why, "%s, which says most of it, has no limit", hy_measure_name(most));
         } else {
             add(code->why, sizeof code->why, "%s %.1f +-%.1f %s: too uncertain for a limit of %.3g",
                 hy_measure_name(most), f->value, f->uncertainty, hy_measure_unit(most), main_row->limit.value);

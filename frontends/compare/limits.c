@@ -95,6 +95,11 @@ static int take_row(void *user, const hy_cell *cells, hy_diag *diag)
     if (row < 0 || code < 0 || value_of(&cells[LIMIT], r->name, &value, diag) != 0) {
         return -1;
     }
+    if (row >= HY_MEASURES && code != HYOID_PHONEMES) {
+        return hy_fail_at(diag, r->name, cells[CODE].line, cells[CODE].column,
+                          "code %s; * would be right: %s is of the whole recording",
+                          hy_show(cells[CODE].text, strlen(cells[CODE].text)).text, hy_limit_row_name(row));
+    }
     if (strcmp(cells[UNIT].text, hy_limit_row_unit(row)) != 0) {
         return hy_fail_at(diag, r->name, cells[UNIT].line, cells[UNIT].column, "unit %s; %s is in %s",
                           hy_show(cells[UNIT].text, strlen(cells[UNIT].text)).text, hy_limit_row_name(row),
@@ -161,16 +166,16 @@ void hy_limits_free(hy_limits *limits)
     }
 }
 
-int hy_limits_write(const char *path, hy_diag *diag)
+hy_outfile *hy_limits_file(const char *path, hy_diag *diag)
 {
     hy_outfile *out = hy_outfile_open(path, diag);
     if (out == NULL) {
-        return -1;
+        return NULL;
     }
     fwrite(hy_compare_limits_csv, 1, hy_compare_limits_csv_size, hy_outfile_stream(out));
     if (hy_outfile_finish(out, diag) != 0) {
         hy_outfile_abandon(out);
-        return -1;
+        return NULL;
     }
-    return hy_outfile_commit(out, diag);
+    return out;
 }

@@ -33,17 +33,44 @@ static void limit_row(hy_report *report, const hy_judged_code *code, int q)
     hy_report_limit(report, &row);
 }
 
-/* What fails or is in doubt; the whole of it stands in the table of phonemes. */
+static void head_exceptions(hy_report *report, int *heading)
+{
+    if ((*heading)++ == 0) {
+        hy_report_section(report, "What fails");
+        hy_report_limits(report, "Differences from the model; those of phonemes at the part's own clock");
+    }
+}
+
+/* A row of the whole recording. */
+static void whole_exception(hy_report *report, const char *name, const hy_judged *judged, double value, double doubt,
+                            int *heading)
+{
+    if (!judged->judged || judged->verdict != HY_FAIL) {
+        return;
+    }
+    head_exceptions(report, heading);
+    hy_report_row row = hy_report_row_of(name, "%");
+    row.min = -judged->limit.value;
+    row.max = judged->limit.value;
+    row.typ = 0;
+    row.n = 1;
+    row.low = row.mean = row.high = value;
+    row.uncertainty = doubt;
+    row.verdict = judged->verdict;
+    hy_report_limit(report, &row);
+}
+
+/* What fails; the whole of it stands in the table of phonemes. */
 static void exceptions(hy_report *report, const hy_comparison *c)
 {
     int heading = 0;
+    whole_exception(report, "clock against the stated one", &c->clock, c->clock_off, c->clock_doubt, &heading);
+    whole_exception(report, "pitch against tempo", &c->tempo_pitch, c->tempo_pitch_off, c->tempo_pitch_doubt,
+                    &heading);
     for (size_t i = 0; i < c->figures.count; i++) {
         for (int q = 0; q < HY_MEASURES; q++) {
             if (c->code[i].row[q].judged && c->code[i].row[q].verdict == HY_FAIL) {
-                if (!heading++) {
-                    hy_report_section(report, "What fails");
-                    hy_report_limits(report, "Differences from the model at the part's own clock");
-                }
+                head_exceptions(report, &heading);
                 limit_row(report, &c->code[i], q);
             }
         }
@@ -123,19 +150,58 @@ static void open_questions(hy_report *report, const hy_comparison *c)
     }
 }
 
+static int same_limit(const hy_limit *a, const hy_limit *b)
+{
+    const int alike = isnan(a->value) ? isnan(b->value) : a->value == b->value;
+    return alike && strcmp(a->source, b->source) == 0;
+}
+
+static void source_row(hy_report *report, const char *name, const char *what, const char *unit, const hy_limit *limit)
+{
+    char value[32] = "\u2013";
+    if (isfinite(limit->value)) {
+        snprintf(value, sizeof value, "%.4g", limit->value);
+    }
+    const char *cells[] = {name, what, value, unit, limit->source};
+    hy_report_cells(report, cells);
+}
+
+/* One row for each limit that the quantity has; where there are several, with the codes that each is for. */
+static void measure_sources(hy_report *report, const hy_comparison *c, hy_measure q)
+{
+    char done[HYOID_PHONEMES] = {0};
+    for (size_t first = 0; first < c->figures.count; first++) {
+        const hy_limit *limit = &c->code[first].row[q].limit;
+        char name[16 + 5 * HYOID_PHONEMES];
+        size_t used = (size_t)snprintf(name, sizeof name, "%s", hy_measure_name(q)), sharing = 0;
+        for (size_t i = first; i < c->figures.count && !done[first]; i++) {
+            if (same_limit(limit, &c->code[i].row[q].limit)) {
+                used += (size_t)snprintf(name + used, sizeof name - used, " 0x%02x", c->code[i].figures->code);
+                sharing++;
+            }
+        }
+        for (size_t i = first; i < c->figures.count && sharing > 0; i++) {
+            done[i] |= (char)(i > first && same_limit(limit, &c->code[i].row[q].limit));
+        }
+        if (sharing > 0) {
+            source_row(report, sharing == c->figures.count ? hy_measure_name(q) : name, hy_measure_what(q),
+                       hy_measure_unit(q), limit);
+        }
+    }
+}
+
 static void sources(hy_report *report, const hy_comparison *c)
 {
     static const char *const headings[] = {"quantity", "what it is", "#limit", "unit", "source of the limit"};
     hy_report_section(report, "Limits");
     hy_report_table(report, NULL, headings, 5);
-    for (int q = 0; q < HY_MEASURES && c->figures.count > 0; q++) {
-        const hy_limit *limit = &c->code[0].row[q].limit;
-        char value[32];
-        snprintf(value, sizeof value, isfinite(limit->value) ? "%.4g" : "\u2013", limit->value);
-        const char *cells[] = {hy_measure_name((hy_measure)q), hy_measure_what((hy_measure)q), value,
-                               hy_measure_unit((hy_measure)q), limit->source};
-        hy_report_cells(report, cells);
+    for (int q = 0; q < HY_MEASURES; q++) {
+        measure_sources(report, c, (hy_measure)q);
     }
+    source_row(report, hy_limit_row_name(HY_CLOCK_ROW), "the part's clock against the stated one",
+               hy_limit_row_unit(HY_CLOCK_ROW), &c->clock.limit);
+    source_row(report, hy_limit_row_name(HY_TEMPO_PITCH_ROW), "the clock that pitch tells against that of the tempo",
+               hy_limit_row_unit(HY_TEMPO_PITCH_ROW), &c->tempo_pitch.limit);
     hy_report_table_end(report);
     hy_report_note(
         report,

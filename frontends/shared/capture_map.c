@@ -130,9 +130,14 @@ static void name_others(const finder *f, const char *text, size_t length, char *
 
 static int ambiguous(const finder *f, const char *key, const found *hit)
 {
+    const hy_vcd_name first = hy_waves_name(f->reader, hit->first);
+    const hy_vcd_name second = hy_waves_name(f->reader, hit->second);
+    if (strcmp(first.text, second.text) == 0) {
+        return hy_fail(f->diag, "%s: two signals are called %.150s; another name for one of them would be right",
+                       f->name, first.text);
+    }
     return hy_fail(f->diag, "%s: %s could be %.150s or %.150s; a name with its scopes would be right: --map %s=NAME",
-                   f->name, key, hy_waves_name(f->reader, hit->first).text,
-                   hy_waves_name(f->reader, hit->second).text, key);
+                   f->name, key, first.text, second.text, key);
 }
 
 static int missing(const finder *f, const char *key)
@@ -192,7 +197,7 @@ static int read_item(const finder *f, const char *item, size_t length, hy_captur
         wire++;
     }
     int vector = hy_word_is(item, key, "p");
-    if (hy_word_is(item, key, "rate")) {
+    if (key + 1 < length && hy_word_is(item, key, "rate")) {
         return 0; /* hy_capture_map_text has taken it */
     }
     if (key + 1 >= length || (wire == HY_WIRES && !vector)) {
@@ -328,12 +333,17 @@ int hy_capture_map_find(hy_capture_map *map, const char *text, int clock_too, co
             return missing(&f, keys[i]);
         }
     }
-    for (int i = HY_I0; i < HY_WIRES; i++) {
-        int clock = (i == HY_WIRE_CLOCK && (!clock_too || wire[HY_WIRE_HZ].mapped)) ||
-                    (i == HY_WIRE_HZ && wire[HY_WIRE_CLOCK].mapped);
-        if (!wire[i].mapped && !clock && guess(&f, i, map) != 0) {
+    for (int i = HY_I0; i <= HY_WIRE_REQUEST; i++) {
+        if (!wire[i].mapped && guess(&f, i, map) != 0) {
             return -1;
         }
+    }
+    if (!wire[HY_WIRE_CLOCK].mapped && !wire[HY_WIRE_HZ].mapped && guess(&f, HY_WIRE_HZ, map) != 0) {
+        return -1;
+    }
+    /* a clock that is stated goes before a pin that may be any clock */
+    if (clock_too && !wire[HY_WIRE_CLOCK].mapped && !wire[HY_WIRE_HZ].mapped && guess(&f, HY_WIRE_CLOCK, map) != 0) {
+        return -1;
     }
     return wire[HY_STROBE].mapped ? 0 : missing(&f, keys[HY_STROBE]);
 }

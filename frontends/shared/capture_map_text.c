@@ -29,7 +29,8 @@ static int join(char *text, size_t size, const char *path, hy_diag *diag)
 {
     char *out = text;
     unsigned number = 0;
-    for (const char *at = text, *end = text + size; at < end;) {
+    const size_t mark = size >= 3 && memcmp(text, "\xef\xbb\xbf", 3) == 0 ? 3 : 0;
+    for (const char *at = text + mark, *end = text + size; at < end;) {
         const char *line = at;
         const char *stop = memchr(at, '\n', (size_t)(end - at));
         size_t length = (size_t)((stop != NULL ? stop : end) - at);
@@ -89,6 +90,10 @@ static int find_rate(const char *text, double *rate, hy_diag *diag)
         size_t length = strcspn(at, ",");
         if (length > 5 && hy_word_is(at, 5, "rate=")) {
             size_t end = length;
+            if (*rate > 0.0) {
+                return hy_fail(diag, "--map %s: rate stands there twice; one of the two must go",
+                               hy_show(at, length).text);
+            }
             while (at[end - 1] == ' ') {
                 end--;
             }

@@ -32,7 +32,16 @@ int hy_fail(hy_diag *diag, const char *format, ...)
 int hy_fail_at(hy_diag *diag, const char *file, unsigned line, unsigned column, const char *format, ...)
 {
     char where[300];
-    snprintf(where, sizeof where, "%s:%u:%u: ", file, line, column);
+    const size_t length = strlen(file), most = sizeof where - sizeof "...:4294967295:4294967295: ";
+    if (length <= most) {
+        snprintf(where, sizeof where, "%s:%u:%u: ", file, line, column);
+    } else { /* the place is worth more than the folders */
+        const char *end = file + length - most;
+        while (((unsigned char)*end & 0xc0) == 0x80) {
+            end++;
+        }
+        snprintf(where, sizeof where, "...%s:%u:%u: ", end, line, column);
+    }
     va_list args;
     va_start(args, format);
     fill(diag, where, format, args);

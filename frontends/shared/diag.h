@@ -16,7 +16,7 @@ typedef struct hy_diag {
 int hy_fail(hy_diag *diag, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
 /* The same for text input: "FILE:LINE:COLUMN: ...". Lines and columns count from 1; columns in characters
- * (UTF-8 code points), a tab is one. */
+ * (UTF-8 code points), a tab is one. Of a very long path the end is shown. */
 int hy_fail_at(hy_diag *diag, const char *file, unsigned line, unsigned column, const char *format, ...)
     __attribute__((format(printf, 5, 6)));
 

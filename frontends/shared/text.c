@@ -55,6 +55,15 @@ size_t hy_text_columns(const char *s, size_t n)
     return columns;
 }
 
+size_t hy_text_fit(const char *s, size_t n, size_t most)
+{
+    size_t fits = n < most ? n : most;
+    while (fits < n && fits > 0 && ((unsigned char)s[fits] & 0xc0) == 0x80) {
+        fits--;
+    }
+    return fits;
+}
+
 hy_shown hy_show(const char *s, size_t n)
 {
     hy_shown shown;

@@ -15,6 +15,9 @@ const char *hy_text_bad(const char *s, size_t n, size_t *length);
 
 size_t hy_text_columns(const char *s, size_t n); /* code points in valid UTF-8 */
 
+/* How many of the n bytes fit into `most` without cutting a character in two. */
+size_t hy_text_fit(const char *s, size_t n, size_t most);
+
 /* A found word as a message quotes it: in double quotes, cut after 32 code points. */
 typedef struct hy_shown {
     char text[144];

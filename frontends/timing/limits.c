@@ -50,6 +50,16 @@ static int unknown_row(const hy_cell *cell, const reading *r, hy_diag *diag)
                       near.text[0] != '\0' ? near.text : "hyoid timing --write-limits FILE shows all");
 }
 
+/* A long one is cut, and shows it. */
+static void take_source(hy_row *row, const char *text)
+{
+    static const char more[] = "...";
+    const size_t length = strlen(text);
+    const int cut = length >= sizeof row->source;
+    const size_t fits = hy_text_fit(text, length, sizeof row->source - (cut ? sizeof more : 1));
+    snprintf(row->source, sizeof row->source, "%.*s%s", (int)fits, text, cut ? more : "");
+}
+
 static int take_row(void *user, const hy_cell *cells, hy_diag *diag)
 {
     reading *r = user;
@@ -77,7 +87,7 @@ static int take_row(void *user, const hy_cell *cells, hy_diag *diag)
         return hy_fail_at(diag, r->path, cells[MIN].line, cells[MIN].column,
                           "min <= typ <= max would be right for %s", row->key);
     }
-    snprintf(row->source, sizeof row->source, "%s", cells[SOURCE].text[0] != '\0' ? cells[SOURCE].text : r->path);
+    take_source(row, cells[SOURCE].text[0] != '\0' ? cells[SOURCE].text : r->path);
     return 0;
 }
 
@@ -121,11 +131,11 @@ static void put_quoted(FILE *out, const char *text)
     fputs("\"\n", out);
 }
 
-int hy_rows_write(const hy_row *rows, const char *path, hy_diag *diag)
+hy_outfile *hy_rows_file(const hy_row *rows, const char *path, hy_diag *diag)
 {
     hy_outfile *file = hy_outfile_open(path, diag);
     if (file == NULL) {
-        return -1;
+        return NULL;
     }
     FILE *out = hy_outfile_stream(file);
     fputs("row,min,typ,max,unit,source\n", out);
@@ -139,7 +149,7 @@ int hy_rows_write(const hy_row *rows, const char *path, hy_diag *diag)
     }
     if (hy_outfile_finish(file, diag) != 0) {
         hy_outfile_abandon(file);
-        return -1;
+        return NULL;
     }
-    return hy_outfile_commit(file, diag);
+    return file;
 }

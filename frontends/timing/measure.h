@@ -66,8 +66,12 @@ typedef struct hy_timing {
 int hy_timing_measure(hy_timing *timing, FILE *in, const char *name, const hy_partfile *part,
                       const hy_timing_options *options, hy_diag *diag);
 
-/* HY_FAIL if a row fails, HY_PASS if none is inconclusive, else that. */
+/* HY_FAIL if a row fails, HY_PASS if strobes were seen and no row is inconclusive, else that. */
 hy_verdict hy_timing_verdict(const hy_timing *timing);
+
+/* Whose doing a row is: the part's, or the host's (its board's and program's). HY_SIDE_INFO: the capture can't tell, as a clock
+ * that was reckoned from the part's own times may be either's. */
+hy_row_side hy_timing_doing(const hy_timing *timing, const hy_row *row);
 
 /* "CSV table of a logic analyser" and so on. */
 const char *hy_timing_form(const hy_timing *timing);

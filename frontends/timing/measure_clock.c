@@ -91,8 +91,8 @@ void hy_timing_clock_row(hy_timing_work *w)
     double doubt = b->hz * b->doubt;
     double windowed = b->by == HY_CLOCK_COUNTED ? b->hz * b->hz * b->same * 1e-12 / 64.0 : doubt;
     w->timing->clock_moved = moves && b->most - b->least > 2.0 * windowed;
-    hy_row_add(row, moves ? b->least : b->hz, windowed, 0);
-    hy_row_add(row, moves ? b->most : b->hz, windowed, 0);
+    hy_row_add(row, moves ? b->least : b->hz, windowed, -1); /* at no instant of its own */
+    hy_row_add(row, moves ? b->most : b->hz, windowed, -1);
     row->mean = b->hz;
     row->n = b->n > 0 ? b->n : 1;
 }

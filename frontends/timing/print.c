@@ -33,7 +33,7 @@ hy_timing_line hy_timing_summary(const hy_timing *t)
     hy_timing_line line = {""};
     hy_verdict verdict = hy_timing_verdict(t);
     unsigned judged = t->passed + t->failed + t->inconclusive;
-    if (judged == 0 || t->strobes == 0) {
+    if (judged == 0 || (t->strobes == 0 && verdict != HY_FAIL)) {
         add(&line, "INCONCLUSIVE: nothing could be judged");
         return line;
     }
@@ -139,6 +139,40 @@ static const char *row_name(const hy_row *row, const hy_timing *t, char *text, s
     return text;
 }
 
+/* As whoever set it wrote it down. */
+static const char *limit(double value, char *text, size_t size)
+{
+    snprintf(text, size, isnan(value) ? "-" : "%.10g", value);
+    return text;
+}
+
+/* The line below a row that does not pass. */
+static void explain(const hy_row *row, const hy_timing *t)
+{
+    static const char *const doings[] = {[HY_SIDE_PART] = " (part)", [HY_SIDE_HOST] = " (host)", [HY_SIDE_INFO] = ""};
+    printf("                  %s", row->name);
+    if (row->counts) {
+        if (row->maybe > 0) {
+            printf(": %" PRIu64 " more may be", row->maybe);
+        }
+    } else if (row->worst_ps < 0) { /* one figure, of the whole capture */
+        printf(": %s", row->beyond > 0  ? "beyond the limit"
+                       : row->maybe > 0 ? "within the uncertainty of the limit"
+                                        : "the uncertainty is more than a quarter of the limits' width");
+    } else {
+        printf(": %" PRIu64 " of %" PRIu64 " beyond the limit%s", row->beyond, row->n, row->maybe > 0 ? ", " : "");
+        if (row->maybe > 0) {
+            printf("%" PRIu64 " within the uncertainty of it", row->maybe);
+        } else if (row->beyond == 0) {
+            printf("; the uncertainty is more than a quarter of the limits' width");
+        }
+    }
+    if (row->worst_ps >= 0) {
+        printf("; %s at %.9f s", row->counts ? "first" : "worst", (double)(row->worst_ps + t->origin_ps) * 1e-12);
+    }
+    printf("%s\n", doings[hy_timing_doing(t, row)]);
+}
+
 static void print_row(const hy_row *row, const hy_timing *t)
 {
     char name[40];
@@ -155,26 +189,11 @@ static void print_row(const hy_row *row, const hy_timing *t)
            row->n, row->counts ? "" : figure(row->low, r, low, sizeof low), figure(row->mean, r, mean, sizeof mean),
            row->counts ? "" : figure(row->high, r, high, sizeof high),
            row->counts ? "" : figure(row->uncertainty, row->uncertainty / 2.0, uncertain, sizeof uncertain),
-           figure(row->min, 1.0, min, sizeof min), figure(row->max, 1.0, max, sizeof max), row->unit,
+           limit(row->min, min, sizeof min), limit(row->max, max, sizeof max), row->unit,
            row->judged ? figure(hy_report_margin(&figures), r, margin, sizeof margin) : "",
            row->judged ? hy_verdict_text(row->verdict) : "");
     if (row->judged && row->verdict != HY_PASS) {
-        printf("                  %s", row->name);
-        if (!row->counts) {
-            printf(": %" PRIu64 " of %" PRIu64 " beyond the limit%s", row->beyond, row->n,
-                   row->maybe > 0 ? ", " : "");
-            if (row->maybe > 0) {
-                printf("%" PRIu64 " within the uncertainty of it", row->maybe);
-            } else if (row->beyond == 0) {
-                printf("; the uncertainty is more than a quarter of the limits' width");
-            }
-        } else if (row->maybe > 0) {
-            printf(": %" PRIu64 " more may be", row->maybe);
-        }
-        if (row->worst_ps >= 0) {
-            printf("; %s at %.9f s", row->counts ? "first" : "worst", (double)(row->worst_ps + t->origin_ps) * 1e-12);
-        }
-        printf(" (%s)\n", row->side == HY_SIDE_HOST ? "host" : "part");
+        explain(row, t);
     }
 }
 

@@ -139,9 +139,9 @@ static void show_rows(hy_report *report, const hy_timing *t)
         if (row->judged) {
             hy_report_row shown = hy_row_report(row);
             char remark[120] = "";
-            if (row->side == HY_SIDE_HOST) {
+            if (hy_timing_doing(t, row) == HY_SIDE_HOST) {
                 snprintf(remark, sizeof remark, "the host's doing");
-            } else if (!row->counts && row->verdict != HY_PASS) {
+            } else if (!row->counts && row->worst_ps >= 0 && row->verdict != HY_PASS) {
                 snprintf(remark, sizeof remark,
                          "%" PRIu64 " beyond the limit, %" PRIu64 " within the uncertainty of it", row->beyond,
                          row->maybe);

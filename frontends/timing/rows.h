@@ -10,6 +10,7 @@
 #include <hyoid/hyoid.h>
 
 #include "diag.h"
+#include "outfile.h"
 #include "partfile.h"
 #include "report/report.h"
 
@@ -63,8 +64,8 @@ void hy_rows_start(hy_row *rows, const hy_partfile *file);
 /* Limits from a file: row,min,typ,max,unit,source. 0, or -1. */
 int hy_rows_limits(hy_row *rows, const char *path, hy_diag *diag);
 
-/* The limits as such a file. 0, or -1. */
-int hy_rows_write(const hy_row *rows, const char *path, hy_diag *diag);
+/* The limits as such a file, finished, to be committed or abandoned. Null on error. */
+hy_outfile *hy_rows_file(const hy_row *rows, const char *path, hy_diag *diag);
 
 /* One measurement. */
 void hy_row_add(hy_row *row, double value, double uncertainty, int64_t ps);

@@ -176,46 +176,60 @@ static uint64_t fingerprint(FILE *in)
     return hash;
 }
 
-static int write_limits(const request *r, const hy_partfile *part, hy_diag *diag)
+static hy_outfile *limits_file(const request *r, const hy_partfile *part, hy_diag *diag)
 {
     hy_row *rows = calloc(HY_ROWS, sizeof *rows);
     if (rows == NULL) {
-        return hy_fail(diag, "not enough memory for the limits");
+        hy_fail(diag, "not enough memory for the limits");
+        return NULL;
     }
     hy_rows_start(rows, part);
-    int result = r->timing.limits != NULL ? hy_rows_limits(rows, r->timing.limits, diag) : 0;
-    result = result == 0 ? hy_rows_write(rows, r->write_limits, diag) : -1;
+    const int failed = r->timing.limits != NULL && hy_rows_limits(rows, r->timing.limits, diag) != 0;
+    hy_outfile *file = failed ? NULL : hy_rows_file(rows, r->write_limits, diag);
     free(rows);
-    return result;
+    return file;
 }
 
-/* Page and JSON: both are complete on the disk before one takes its place. */
-static int write_files(request *r, const hy_timing *t, FILE *in, hy_diag *diag)
+/* Limits alone: there is no capture. */
+static int write_limits(const request *r, const hy_partfile *part, hy_diag *diag)
+{
+    hy_outfile *file = limits_file(r, part, diag);
+    return file != NULL ? hy_outfile_commit(file, diag) : -1;
+}
+
+/* All are complete on the disk before the first appears under its name. */
+static int write_files(request *r, const hy_timing *t, const hy_partfile *part, FILE *in, hy_diag *diag)
 {
     hy_report *report = NULL;
-    hy_outfile *json = NULL;
+    hy_outfile *files[] = {NULL, NULL};
     if (r->report != NULL) {
         r->paper.fingerprint = fingerprint(in);
         report = hy_timing_report(t, &r->paper, in, r->report, diag);
     }
     if (r->json != NULL && diag->text[0] == '\0') {
-        json = hy_timing_json(t, &r->paper, r->json, diag);
+        files[0] = hy_timing_json(t, &r->paper, r->json, diag);
     }
-    if (diag->text[0] != '\0') {
-        hy_report_abandon(report);
-        hy_outfile_abandon(json);
-        return -1;
+    if (r->write_limits != NULL && diag->text[0] == '\0') {
+        files[1] = limits_file(r, part, diag);
     }
-    int failed = report != NULL && hy_report_commit(report, diag) != 0;
-    if (failed) {
-        hy_outfile_abandon(json);
-        return -1;
+    int failed = diag->text[0] != '\0';
+    if (!failed && report != NULL) {
+        failed = hy_report_commit(report, diag) != 0;
+        report = NULL;
     }
-    return json != NULL ? hy_outfile_commit(json, diag) : 0;
+    for (int i = 0; i < 2; i++) {
+        if (!failed && files[i] != NULL) {
+            failed = hy_outfile_commit(files[i], diag) != 0;
+            files[i] = NULL;
+        }
+        hy_outfile_abandon(files[i]);
+    }
+    hy_report_abandon(report);
+    return failed ? -1 : 0;
 }
 
 /* Files first: a failure to write them leaves nothing on standard output. */
-static int tell(request *r, const hy_timing *t, FILE *in, hy_diag *diag)
+static int tell(request *r, const hy_timing *t, const hy_partfile *part, FILE *in, hy_diag *diag)
 {
     if (!r->quiet) {
         fputs(t->note, stderr);
@@ -223,11 +237,16 @@ static int tell(request *r, const hy_timing *t, FILE *in, hy_diag *diag)
     r->paper.map = r->timing.map;
     r->paper.sample_hz = r->timing.sample_hz;
     r->paper.glitch_ps = r->timing.glitch_ps;
-    if (write_files(r, t, in, diag) != 0) {
+    if (write_files(r, t, part, in, diag) != 0) {
         return -1;
     }
-    int taken = (r->json != NULL && strcmp(r->json, "-") == 0) || (r->report != NULL && strcmp(r->report, "-") == 0);
-    if (!taken && hy_timing_print(t, r->paper.capture, r->part, r->quiet) != 0) {
+    const char *const out[] = {r->report, r->json, r->write_limits};
+    for (int i = 0; i < 3; i++) {
+        if (out[i] != NULL && strcmp(out[i], "-") == 0) {
+            return 0;
+        }
+    }
+    if (hy_timing_print(t, r->paper.capture, r->part, r->quiet) != 0) {
         return hy_fail(diag, "cannot write to standard output");
     }
     return 0;
@@ -254,10 +273,7 @@ static int measure(request *r, const hy_partfile *part, int *status, hy_diag *di
         result = hy_timing_measure(t, in, r->paper.capture, part, &r->timing, diag);
         hy_progress_end(&progress);
         r->timing.progress = NULL;
-        if (result == 0 && r->write_limits != NULL) {
-            result = write_limits(r, part, diag);
-        }
-        result = result == 0 ? tell(r, t, in, diag) : -1;
+        result = result == 0 ? tell(r, t, part, in, diag) : -1;
     }
     if (result == 0) {
         unsigned judged = t->passed + t->failed + t->inconclusive;

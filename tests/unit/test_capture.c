@@ -343,6 +343,11 @@ Test(capture, maps_that_are_refused)
                 "clock_hz, rate"},
         {"p6=wr", "--map \"p6=wr\": KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, request, clock, "
                   "clock_hz, rate"},
+        {"p=bus,strobe=wr_a,rate=", "--map \"rate=\": KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, "
+                                    "request, clock, clock_hz, rate"},
+        {"p=bus,strobe=wr_a,rate", "--map \"rate\": KEY=NAME would be right, KEY one of p0..p5, p, i0, i1, strobe, "
+                                   "request, clock, clock_hz, rate"},
+        {"rate=1M,p=bus,strobe=wr_a,rate=2M", "--map \"rate=2M\": rate stands there twice; one of the two must go"},
         {"p=bus,p3=wr_a", "--map \"p3=wr_a\": p3 is mapped twice; one of the two must go"},
         {"p=bus,strobe=wr",
          "t.vcd: strobe could be top.a.wr or top.b.wr; a name with its scopes would be right: --map "
@@ -368,6 +373,9 @@ Test(capture, maps_that_are_refused)
     for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
         expect_log(BOARD "#0", wrong[i][0], wrong[i][1]);
     }
+    expect_log("$timescale 1 us $end $var wire 1 A strobe $end $var wire 1 B strobe $end $var wire 6 P p $end "
+               "$enddefinitions $end #0",
+               NULL, "t.vcd: two signals are called strobe; another name for one of them would be right");
     expect_log("$timescale 1 us $end $enddefinitions $end", NULL,
                "t.vcd: no signal is called p0; --map p0=NAME says which one it is (it has none)");
     expect_log("$timescale 1 us $end $enddefinitions $end #1 1!", "p0=a",

@@ -294,3 +294,22 @@ Test(number, whole_numbers_are_exact)
     cr_expect_eq(hy_decimal_read("1e5", 3, 1, &d), 3);
     cr_expect_eq(hy_decimal_read("1e", 2, 1, &d), 1);
 }
+
+/* The place is told whatever the path; a character is not cut in two. */
+Test(log, a_long_path_keeps_the_place)
+{
+    static const char text[] = "time_s,signal,value\n0,what,0\n";
+    for (int odd = 0; odd < 2; odd++) {
+        char path[1003] = "";
+        for (size_t i = 0; i < 500; i++) {
+            memcpy(path + 2 * i, "\xc2\xb5", 3);
+        }
+        strcat(path, odd ? "x" : "xx");
+        FILE *in = text_stream(text, strlen(text));
+        diag.text[0] = '\0';
+        cr_expect_null(hy_log_read_csv(in, path, &diag));
+        fclose(in);
+        cr_expect_not_null(strstr(diag.text, "x:2:3: "), "%s", diag.text);
+        cr_expect_eq(memcmp(diag.text, "...\xc2\xb5\xc2\xb5", 7), 0, "%s", diag.text);
+    }
+}

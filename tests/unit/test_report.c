@@ -184,6 +184,20 @@ Test(report, everything_that_opens_closes)
     free(page);
 }
 
+/* What was counted is whole, but its limit, and so its margin, need not be. */
+Test(report, margins_have_the_decimals_of_their_limit)
+{
+    hy_report_row row = hy_report_row_of("r", NULL);
+    hy_report_limits(report, NULL);
+    row.max = 7.25, row.low = row.mean = row.high = 0, row.n = 3;
+    hy_report_limit(report, &row);
+    char *page = finish();
+    cr_expect_not_null(strstr(page, "data-label=\"limit max\">7.25<"));
+    cr_expect_not_null(strstr(page, "data-label=\"margin\">7.25<"));
+    cr_expect_not_null(strstr(page, "data-label=\"mean\">0<"));
+    free(page);
+}
+
 Test(report, ids_of_pictures_do_not_meet)
 {
     const char *svg = "<svg viewBox=\"0 0 9 9\"><g id=\"g\"/><use xlink:href=\"#g\" clip-path=\"url(#g)\"/></svg>";

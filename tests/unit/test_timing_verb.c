@@ -444,6 +444,7 @@ Test(timing_verb, an_empty_capture)
     cr_expect_eq(timing.strobes, 0);
     cr_expect_eq(timing.clock_by, HY_CLOCK_UNKNOWN);
     cr_expect_not_null(strstr(timing.note, "strobe never rises"));
+    cr_expect_eq(hy_timing_verdict(&timing), HY_INCONCLUSIVE);
 }
 
 /* A dump of an analyser's program, whose time stamps are finer than its samples. */

@@ -201,5 +201,5 @@ static void read_table(FILE *in, const char *name, char *message, size_t size)
 
 Test(waves, bad_tables_are_refused)
 {
-    check_bad_inputs("tables", ".csv", 23, read_table);
+    check_bad_inputs("tables", ".csv", 24, read_table);
 }

@@ -153,10 +153,15 @@ static int whole(double value)
     return isnan(value) || value == floor(value);
 }
 
+static int all_whole(const hy_report_row *row)
+{
+    return whole(row->low) && whole(row->mean) && whole(row->high);
+}
+
 /* What the last decimal of the measured figures is to show: a tenth of their uncertainty, and four digits at most. */
 static double resolution_of(const hy_report_row *row)
 {
-    if (whole(row->low) && whole(row->mean) && whole(row->high)) {
+    if (all_whole(row)) {
         return 1.0;
     }
     double size = fmax(largest(row->low, row->high), fabs(row->mean));
@@ -203,7 +208,11 @@ void hy_report_limit(hy_report *report, const hy_report_row *row)
     measured(out, "mean", row->mean, resolution);
     measured(out, "measured max", row->high, resolution);
     measured(out, "\u00b1", row->uncertainty, row->uncertainty > 0.0 ? row->uncertainty / 10 : 1.0);
-    measured(out, "margin", margin, whole(margin) ? 1.0 : resolution);
+    if (all_whole(row)) { /* then its decimals are the limit's */
+        limit(out, "margin", margin);
+    } else {
+        measured(out, "margin", margin, whole(margin) ? 1.0 : resolution);
+    }
     fputs("<td class=\"bars\" data-label=\"within limits\">", out);
     bar(out, row);
     fprintf(out, "</td><td data-label=\"verdict\"><span class=\"word %s\">%s</span></td></tr>\n", class,

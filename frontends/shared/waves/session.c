@@ -89,19 +89,36 @@ static int read_meta(hy_session *s)
     return result;
 }
 
-/* The number of a member that is a piece; 0: none. */
-static unsigned piece_number(const hy_session *s, const char *member_name)
+/* Whether a member is a piece: "logic-1-" and digits. A number beyond PIECES_MAX stays beyond it. */
+static int is_piece(const hy_session *s, const char *member_name, unsigned *number)
 {
     size_t base = strlen(s->meta.file);
     if (member_name == NULL || strncmp(member_name, s->meta.file, base) != 0 || member_name[base] != '-') {
         return 0;
     }
-    unsigned number = 0;
     const char *digits = member_name + base + 1;
-    for (; *digits >= '0' && *digits <= '9' && number <= PIECES_MAX; digits++) {
-        number = number * 10 + (unsigned)(*digits - '0');
+    *number = 0;
+    for (; *digits >= '0' && *digits <= '9'; digits++) {
+        *number = *number > PIECES_MAX ? *number : *number * 10 + (unsigned)(*digits - '0');
     }
-    return *digits == '\0' ? number : 0;
+    return *digits == '\0' && digits > member_name + base + 1;
+}
+
+static int take_piece(hy_session *s, zip_uint64_t at, const char *member_name, unsigned number, unsigned entries)
+{
+    if (number == 0 || number > entries) {
+        return hy_fail(
+            s->diag,
+            "%s: there is a piece %.150s, but the archive has only %u files, and pieces count from 1; some "
+            "are missing",
+            s->name, member_name, entries);
+    }
+    if (s->pieces[number - 1] != 0) {
+        return hy_fail(s->diag, "%s: there are two pieces %s-%u; one would be right", s->name, s->meta.file, number);
+    }
+    s->pieces[number - 1] = at + 1;
+    s->piece_count = number > s->piece_count ? number : s->piece_count;
+    return 0;
 }
 
 static int find_pieces(hy_session *s)
@@ -115,14 +132,11 @@ static int find_pieces(hy_session *s)
         return hy_fail(s->diag, "not enough memory to read %s", s->name);
     }
     for (zip_int64_t i = 0; i < entries; i++) {
-        unsigned number = piece_number(s, zip_get_name(s->archive, (zip_uint64_t)i, ZIP_FL_ENC_RAW));
-        if (number > (unsigned)entries) {
-            return hy_fail(s->diag, "%s: there is a piece %s-%u, but the archive has only %d files; some are missing",
-                           s->name, s->meta.file, number, (int)entries);
-        }
-        if (number > 0) {
-            s->pieces[number - 1] = (zip_uint64_t)i + 1;
-            s->piece_count = number > s->piece_count ? number : s->piece_count;
+        const char *member_name = zip_get_name(s->archive, (zip_uint64_t)i, ZIP_FL_ENC_RAW);
+        unsigned number;
+        if (is_piece(s, member_name, &number) &&
+            take_piece(s, (zip_uint64_t)i, member_name, number, (unsigned)entries) != 0) {
+            return -1;
         }
     }
     if (s->piece_count == 0) { /* version 1: one file without a number */

@@ -115,6 +115,8 @@ int hy_session_meta_read(hy_session_meta *m, const char *text, size_t length, co
             if (device && m->file[0] != '\0') {
                 break; /* further devices */
             }
+            hy_channels_free(&m->channels); /* of a device without logic samples */
+            *m = (hy_session_meta){0};
             device = n > 8 && memcmp(line, "[device ", 8) == 0;
             continue;
         }

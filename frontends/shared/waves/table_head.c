@@ -136,7 +136,7 @@ static int name_by_comment(hy_table *t, const char *at, unsigned first)
 {
     const unsigned listed = names_listed(t), channels = t->columns - first;
     const int trigger = channels == listed + 1 && t->trigger;
-    if (channels > listed + (unsigned)trigger) {
+    if (channels != listed + (unsigned)trigger) {
         return hy_fail_at(t->diag, t->name, t->number, 1,
                           "%u columns, but the comment above names %u channels; as many of both would be right",
                           channels, listed);

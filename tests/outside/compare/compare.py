@@ -7,7 +7,7 @@ parts  edited parts and defects of the core fail, and in the right phonemes and 
 seeds  verdicts do not hang on the noise
 bad    what can't be judged is refused in one line
 """
-import contextlib, csv, json, os, random, shutil, struct, subprocess, sys, tempfile, time
+import contextlib, csv, json, os, random, re, shutil, struct, subprocess, sys, tempfile, time
 
 hyoid, source = os.environ["HYOID"], os.environ["HYOID_SOURCE"]
 part, degrade_tool, sick_tool = sys.argv[1:4]
@@ -306,6 +306,23 @@ def outputs(score):
     run(hyoid, "compare", "--write-limits", limits)
     expect(run(hyoid, "compare", sound, "--input", score, "--limits", limits, "--json", "-").stdout == first,
            "the limits that were written are not those that are built in")
+    expect(run(hyoid, "compare", sound, "--input", score, "--write-limits", "-").stdout == open(limits).read(),
+           "limits on standard output are mixed with the table")
+    none = path("no.csv")
+    with open(none, "w") as file:
+        file.write("quantity,code,limit,unit,source\nlsd,*,,dB,\n")
+    done = run(hyoid, "compare", sound, "--input", score, "--limits", none, status=None)
+    expect("lsd, which says most of it, has no limit" in done.stdout and "nan" not in done.stdout, "a phoneme without its limit")
+    own, code = path("own.csv"), json.loads(first)["phonemes"][-1]["code"]
+    with open(own, "w") as file:
+        file.write(f"quantity,code,limit,unit,source\nlsd,{code},7.25,dB,for it alone\nclock,*,0.5,%,a crystal\n")
+    done = run(hyoid, "compare", sick(score, "scale=0.98"), "--input", score, "--limits", own, "--report", page, "-q", status=1)
+    with open(page, encoding="utf-8") as file:
+        text = file.read()
+    expect("the clock is -" in done.stdout and "clock against the stated one, %" in text, "the report lacks the clock that fails")
+    for wanted in (rf"<span>lsd 0x{code:02x}</span>.*7\.25.*for it alone", r"<span>clock</span>.*0\.5.*a crystal",
+                   r"<span>lsd( 0x[0-9a-f]{2})+</span>.*>3<.*estimate: F2"):
+        expect(re.search(wanted, text) is not None, f"the report's limits lack {wanted}")
     tight = path("tight.csv")
     with open(tight, "w") as file:
         file.write('quantity,code,limit,unit,source\nlsd,*,0.0001,dB,"absurdly tight"\nmcd,*,0.0001,dB,"absurdly tight"\n')
@@ -390,6 +407,13 @@ def bad():
     refused("limits", good_sound, "--limits", file("l.csv", b"quantity,code,limit,unit,source\nf9,*,1,%,x\n"), word="l.csv:2:1")
     refused("unit", good_sound, "--limits", file("u.csv", b"quantity,code,limit,unit,source\nf1,*,1,Hz,x\n"), word="u.csv:2:8")
     refused("a limit of 0", good_sound, "--limits", file("z.csv", b"quantity,code,limit,unit,source\nf1,*,0,%,x\n"))
+    refused("a clock for one code", good_sound, "--limits",
+            file("c.csv", b"quantity,code,limit,unit,source\nclock,5,1,%,x\n"), word='c.csv:2:7: code "5"; * would be right')
+    refused("limits that are left out with the rest", good_sound, "--write-limits", path("left.csv"), "--json", path("none/x.json"))
+    expect(not os.path.exists(path("left.csv")), "limits were written without the JSON")
+    for option in ("--json", "--report", "--picture", "--limits", "--input"):
+        done = run(hyoid, "compare", "--write-limits", path("left.csv"), option, path("x"), status=2)
+        expect("need a RECORDING" in done.stderr and not os.path.exists(path("left.csv")), f"{option} without a recording")
     refused("twice", good_sound, "--limits", file("t.csv", b"quantity,code,limit,unit,source\nf1,*,1,%,x\nf1,*,2,%,x\n"))
     refused("an input of nothing", good_sound, score=file("nothing.csv", b"time_s,signal,value\n1.0,end,0\n"))
     other = path(os.fsdecode(b"\xff.wav"))

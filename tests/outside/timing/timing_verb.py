@@ -151,6 +151,9 @@ def maps():
     back = timing("i.sr", "--map", text.replace("=D9", "=!D9").replace("=D2", "=!D2"))
     check(back["rows"] == on_line["rows"], "an inverter on the board")
     check("request = !D9" in back["notes"][0], f"which is shown: {back['notes'][0]}")
+    with open("marked.map", "w", encoding="utf-8-sig") as file:
+        file.write(text.replace(",", "\n"))
+    check(timing("d.sr", "--map", "marked.map")["rows"] == on_line["rows"], "a map with a byte order mark")
     refused(["timing", "d.sr"], "no signal is called p0; --map p0=NAME says which one it is (")
     refused(["timing", "d.sr", "--map", "none.map"], "--map none.map: no such file")
     refused(["timing", "d.sr", "--map", text.replace("request=D9,", "").replace(",request=D9", "")],
@@ -159,6 +162,12 @@ def maps():
     with open("bad.map", "w", encoding="utf-8") as file:
         file.write("strobe=D8\nwhat\n")
     refused(["timing", "d.sr", "--map", "bad.map"], 'bad.map:2:1: found "what"; expected KEY=NAME')
+    with open("board.vcd", encoding="utf-8") as file:
+        dump = file.read().replace("$upscope", "$var wire 1 ~~ clk $end\n$upscope", 1)
+    with open("two.vcd", "w", encoding="utf-8") as file:
+        file.write(dump)
+    check(timing("two.vcd")["clock"]["by"] == "stated", "a stated clock goes before a pin called clk")
+    check(timing("two.vcd", "--map", "clock=clk")["clock"]["by"] == "fitted", "but not before one that was mapped")
     note = run("timing", "board.vcd").stderr
     check("guessed by name" in note and "strobe = board.strobe" in note, f"the guess is shown: {note}")
 
@@ -230,6 +239,22 @@ def limits():
     result = timing("board.vcd", "--limits", "tight.csv", status=1)
     check(failing(result) == ["clock", "latency"], f"tight limits: {failing(result)}")
     check([r["source"] for r in result["rows"] if r["row"] == "latency"] == ["a data sheet"], "the limit's source")
+    text = run("timing", "board.vcd", "--limits", "tight.csv").stdout
+    check(re.search(r"^latency .* 1\.5  clocks ", text, re.M) is not None, "a limit as it was written")
+    check("clock frequency: beyond the limit (host)\n" in text, "a clock out of its limits is no instant's and no part's doing")
+    check("FAIL: 2 of " in text and "(1 of them the host's doing)" in text, "whose doing it is")
+    with open("host.csv", "w", encoding="utf-8") as file:
+        file.write("row,min,typ,max,unit,source\nstrobe,1,,3,clocks,\n")
+    text = run("timing", "board.vcd", "--limits", "host.csv").stdout
+    check("(the host's doing, not the part's)" in text and "(part)" not in text, "strobe's width is the host's doing")
+    with open("long.csv", "w", encoding="utf-8") as file:
+        file.write('row,min,typ,max,unit,source\nlatency,,,4,clocks,"' + 150 * "\u00b5" + '"\n')
+    source = [r["source"] for r in timing("board.vcd", "--limits", "long.csv")["rows"] if r["row"] == "latency"]
+    check(source == [118 * "\u00b5" + "..."], f"a long source is cut between two characters: {source}")
+    text = run("timing", "board.vcd", "--write-limits", "-").stdout
+    check(text.startswith("row,min,") and "PASS" not in text, "limits on standard output, in place of the table")
+    broken = run("timing", "board.vcd", "--write-limits", "new.csv", "--json", "none/x.json")
+    check(broken.returncode == 2 and not os.path.exists("new.csv"), "limits are left out with the rest")
     for line, message in (("latncy,1,,2,clocks,", 'there is no row "latncy"; nearest: latency'),
                           ("latency,1,,2,us,", "the unit of latency is clocks"),
                           ("latency,3,,2,clocks,", "min <= typ <= max"),
@@ -238,6 +263,19 @@ def limits():
             file.write("row,min,typ,max,unit,source\n" + line + "\n")
         refused(["timing", "board.vcd", "--limits", "bad.csv"], message)
     check(len(edges) > 0, "edges")
+
+
+def silent():
+    """A host that never strobes: nothing is judged, whichever way the result is told."""
+    edges, end = board()
+    edges = [(t, pin, level) for t, pin, level in edges if pin != "strobe" and (pin != "request" or t == 0)]
+    runs, count = c.sampled(edges, end, 8e6, c.PINS)
+    c.write_session("silent.sr", runs, count, 8e6, c.PINS)
+    check(timing("silent.sr", status=2)["verdict"] == "inconclusive", "no strobe: JSON")
+    result = run("timing", "silent.sr", "--report", "silent.html")
+    check(result.returncode == 2 and "INCONCLUSIVE: nothing could be judged" in result.stdout, "no strobe: text")
+    with open("silent.html", encoding="utf-8") as file:
+        check('class="verdict open"><b>inconclusive</b>' in file.read(), "no strobe: page")
 
 
 def coarse():
@@ -260,12 +298,15 @@ def coarse():
 # ---- bad captures ----
 
 def rewritten(name, source, **changes):
-    """A session with some of its files replaced (None: left out)."""
+    """A session with some of its files replaced (None: left out), or with more of them."""
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(name, "w", zipfile.ZIP_DEFLATED) as new:
         for item in old.namelist():
             data = changes.get(item.replace("-", "_"), old.read(item))
             if data is not None:
                 new.writestr(item, data)
+        for item in changes:
+            if "-" in item:
+                new.writestr(item, changes[item])
 
 
 def bad_sessions():
@@ -289,8 +330,14 @@ def bad_sessions():
         ("there is no version in the archive", {"version": None}),
         ("there is no metadata in the archive", {"metadata": None}),
         ("the samples logic-1-2 are missing", {"logic_1_2": None}),
+        ("there is a piece logic-1-0, but", {"logic-1-0": b"\0\0"}),
+        ("there is a piece logic-1-99999999999, but", {"logic-1-99999999999": b"\0\0"}),
+        ("there are two pieces logic-1-2", {"logic-1-02": b"\0\0"}),
         ("logic-1-1 ends at byte 3 within a sample of 2 bytes", {"logic_1_1": b"\0\0\0"}),
     ]
+    first = meta[meta.index("[device 1]"):].replace("[device 1]", "[device 2]")
+    rewritten("second.sr", "good.sr", metadata="[device 1]\nsamplerate=2 MHz\nprobe1=A0\n" + first)
+    check(timing("second.sr", status=0)["rows"] == timing("good.sr", status=0)["rows"], "the first device that has samples")
     for message, changes in cases:
         rewritten("bad.sr", "good.sr", **changes)
         refused(["timing", "bad.sr"], message)
@@ -496,7 +543,7 @@ def main():
         elif "--large" in sys.argv:
             large()
         else:
-            for part in (forms, maps, faults, noise, limits, coarse, bad_sessions, bad_texts, bad_options, documents, page):
+            for part in (forms, maps, faults, noise, limits, silent, coarse, bad_sessions, bad_texts, bad_options, documents, page):
                 start = time.monotonic()
                 part()
                 print(f"{part.__name__}: {time.monotonic() - start:.1f} s", flush=True)
