@@ -217,7 +217,7 @@ static void leak(hyoid_chip *chip)
 /* Two parabolas a period: near enough to a sine for a hum, and the same on every machine. */
 static double hum(uint64_t cycle)
 {
-    double x = (double)(cycle % HYOID_FAULT_HUM_CLOCKS) / (HYOID_FAULT_HUM_CLOCKS / 2);
+    double x = (double)(cycle % HYOID_FAULT_HUM_CLOCKS) / (HYOID_FAULT_HUM_CLOCKS / 2.0);
     return x < 1.0 ? 4.0 * x * (1.0 - x) : -4.0 * (x - 1.0) * (2.0 - x);
 }
 

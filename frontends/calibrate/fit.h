@@ -68,6 +68,8 @@ uint8_t hy_fit_value(const hyoid_part *part, unsigned code, unsigned quantity);
 /* [code][quantity]: pinned. */
 unsigned char (*hy_fit_pinned(hy_fit *fit))[HY_FIT_QUANTITIES];
 const hy_finding *hy_fit_finding(const hy_fit *fit, unsigned code, unsigned quantity);
+/* A number that was found to be another and yet is the prior's in `part` was given back: nothing vouches for it. */
+void hy_fit_forget_returned(hy_fit *fit, const hyoid_part *part);
 
 /* The constants that count (rates, shifts), beginning with steps of `first`. */
 int hy_fit_counts(hy_fit *fit, int first);

@@ -155,5 +155,6 @@ int hy_guard(hy_calibration *s, hy_diag *diag)
         hy_fit_phases(s->fit, 0, 0);
         *costs[i] = sqrt(hy_fit_cost(s->fit, 0));
     }
+    hy_fit_forget_returned(s->fit, &s->part);
     return 0;
 }

@@ -197,6 +197,9 @@ def perfect_recording(folder):
         result = json.load(text)
     was, now = read_part(os.path.join(SOURCE, "reference/parts/default")), read_part(out)
     moved = [k for k in was[0] if was[0][k] != now[0][k] and k[1] != "duration"]  # few words tell these to a millisecond
+    vouched = [(c["code"], q) for c in result["codes"] for q, n in c["numbers"].items()
+               if n["determined"] and n["value"] == n["prior"] and n["gain_db2"] > 0]
+    check("nothing vouches for what was given back: %s" % vouched, not vouched)
     check("no phoneme is moved by a recording of the part itself: %s" % moved, not moved)
     check("held-out phonemes come no farther: %.3f -> %.3f dB" % (result["held_out_before_db"], result["held_out_db"]),
           result["held_out_phonemes"] > 0 and result["held_out_db"] <= result["held_out_before_db"])
