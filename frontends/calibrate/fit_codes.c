@@ -180,3 +180,17 @@ int hy_fit_codes(hy_fit *f, int delays)
     free(s);
     return status;
 }
+
+void hy_fit_forget_returned(hy_fit *f, const hyoid_part *part)
+{
+    for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+        for (unsigned q = 0; q < HY_FIT_QUANTITIES; q++) {
+            hy_finding *found = &f->finding[c][q];
+            if (hy_fit_value(part, c, q) == hy_fit_value(f->prior, c, q)) {
+                found->determined = found->determined && !found->moved && found->gain < BELIEVED;
+                found->moved = 0;
+                found->gain = 0;
+            }
+        }
+    }
+}

@@ -166,15 +166,3 @@ int hy_fit_prune(hy_fit *f)
     free(places);
     return back;
 }
-
-void hy_fit_forget_returned(hy_fit *f, const hyoid_part *part)
-{
-    for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
-        for (unsigned q = 0; q < HY_FIT_QUANTITIES; q++) {
-            hy_finding *found = &f->finding[c][q];
-            if (found->moved && hy_fit_value(part, c, q) == hy_fit_value(f->prior, c, q)) {
-                *found = (hy_finding){.span = found->span};
-            }
-        }
-    }
-}
