@@ -251,20 +251,7 @@ static int write_files(const request *r, const hy_comparison *c, hy_diag *diag)
     if (r->write_limits != NULL && diag->text[0] == '\0') {
         files[2] = hy_limits_file(r->write_limits, diag);
     }
-    int failed = diag->text[0] != '\0';
-    if (!failed && report != NULL) {
-        failed = hy_report_commit(report, diag) != 0;
-        report = NULL;
-    }
-    for (int i = 0; i < 3; i++) {
-        if (!failed && files[i] != NULL) {
-            failed = hy_outfile_commit(files[i], diag) != 0;
-            files[i] = NULL;
-        }
-        hy_outfile_abandon(files[i]);
-    }
-    hy_report_abandon(report);
-    return failed ? -1 : 0;
+    return hy_report_commit_all(report, files, 3, diag->text[0] != '\0', diag);
 }
 
 /* Files first: a failure to write them leaves nothing on standard output. */

@@ -41,24 +41,16 @@ static double stated_clock(hy_log *log, double otherwise, hy_diag *diag)
 static int write_outputs(const hy_diagnose_request *r, const hy_case *c, hy_diag *diag)
 {
     hy_outfile *json = r->json != NULL ? hy_outfile_open(r->json, diag) : NULL;
-    int result = r->json == NULL || json != NULL ? 0 : -1;
-    if (json != NULL && (hy_case_json(c, hy_outfile_stream(json), diag) != 0 || hy_outfile_finish(json, diag) != 0)) {
-        result = -1;
+    if (json != NULL && hy_case_json(c, hy_outfile_stream(json), diag) == 0) {
+        hy_outfile_finish(json, diag);
     }
-    hy_report *report = result == 0 && r->report != NULL ? hy_case_report(c, r->report, diag) : NULL;
-    if (result != 0 || (r->report != NULL && report == NULL)) {
-        hy_outfile_abandon(json);
-        hy_report_abandon(report);
+    hy_report *report = r->report != NULL && diag->text[0] == '\0' ? hy_case_report(c, r->report, diag) : NULL;
+    if (hy_report_commit_all(report, &json, 1, diag->text[0] != '\0', diag) != 0) {
         return -1;
     }
-    if (json != NULL && hy_outfile_commit(json, diag) != 0) {
-        hy_report_abandon(report);
-        return -1;
-    }
-    if (hy_report_commit(report, diag) != 0) {
-        return -1;
-    }
-    if (!r->quiet && (r->json == NULL || strcmp(r->json, "-") != 0)) {
+    const int taken =
+        (r->json != NULL && strcmp(r->json, "-") == 0) || (r->report != NULL && strcmp(r->report, "-") == 0);
+    if (!r->quiet && !taken) {
         hy_case_text(c, stdout);
         if (fflush(stdout) != 0) {
             return hy_fail(diag, "standard output can't be written");

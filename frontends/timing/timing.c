@@ -212,20 +212,7 @@ static int write_files(request *r, const hy_timing *t, const hy_partfile *part, 
     if (r->write_limits != NULL && diag->text[0] == '\0') {
         files[1] = limits_file(r, part, diag);
     }
-    int failed = diag->text[0] != '\0';
-    if (!failed && report != NULL) {
-        failed = hy_report_commit(report, diag) != 0;
-        report = NULL;
-    }
-    for (int i = 0; i < 2; i++) {
-        if (!failed && files[i] != NULL) {
-            failed = hy_outfile_commit(files[i], diag) != 0;
-            files[i] = NULL;
-        }
-        hy_outfile_abandon(files[i]);
-    }
-    hy_report_abandon(report);
-    return failed ? -1 : 0;
+    return hy_report_commit_all(report, files, 2, diag->text[0] != '\0', diag);
 }
 
 /* Files first: a failure to write them leaves nothing on standard output. */

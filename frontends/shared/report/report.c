@@ -222,6 +222,23 @@ int hy_report_commit(hy_report *report, hy_diag *diag)
     return result;
 }
 
+int hy_report_commit_all(hy_report *report, hy_outfile *const *files, size_t count, int failed, hy_diag *diag)
+{
+    if (failed) {
+        hy_report_abandon(report);
+    } else {
+        failed = hy_report_commit(report, diag) != 0;
+    }
+    for (size_t i = 0; i < count; i++) {
+        if (failed) {
+            hy_outfile_abandon(files[i]);
+        } else {
+            failed = files[i] != NULL && hy_outfile_commit(files[i], diag) != 0;
+        }
+    }
+    return failed ? -1 : 0;
+}
+
 void hy_report_abandon(hy_report *report)
 {
     if (report == NULL) {

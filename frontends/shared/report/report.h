@@ -40,6 +40,7 @@
 #include <hyoid/hyoid.h>
 
 #include "diag.h"
+#include "outfile.h"
 
 typedef struct hy_report hy_report;
 
@@ -150,5 +151,9 @@ void hy_report_cautions(hy_report *report);
 int hy_report_finish(hy_report *report, hy_diag *diag);
 int hy_report_commit(hy_report *report, hy_diag *diag);
 void hy_report_abandon(hy_report *report);
+
+/* The end of a verb with several outputs, all finished: gives each its place, or, if `failed` or as soon as one can't have its own,
+ * abandons those that have none. Any may be null. 0, or -1. */
+int hy_report_commit_all(hy_report *report, hy_outfile *const *files, size_t count, int failed, hy_diag *diag);
 
 #endif
