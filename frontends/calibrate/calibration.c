@@ -240,7 +240,8 @@ static int rough(runner *r, int delays)
     for (int pass = 0; status == 0 && pass < 2; pass++) {
         status = hy_fit_channel(s->fit, 1);
     }
-    if (status != 0 || hy_fit_codes(s->fit, delays) != 0 || hy_fit_counts(s->fit, 16) != 0) {
+    if (status != 0 || hy_fit_codes(s->fit, delays) != 0 || hy_fit_levels_home(s->fit, 1) != 0 ||
+        hy_fit_counts(s->fit, 16) != 0) {
         return hy_fail(r->diag, "out of memory");
     }
     s->part = *hy_fit_part(s->fit);
@@ -254,8 +255,7 @@ static int fine(runner *r, int round)
     hy_fit *f = s->fit;
     hy_fit_phases(f, 0, round > 0);
     if (hy_fit_codes(f, 1) != 0 || hy_fit_channel(f, s->coloured) != 0 || hy_fit_counts(f, round == 0 ? 8 : 2) != 0 ||
-        hy_fit_reals(f, 4) != 0 || hy_fit_laws(f) != 0 ||
-        (round > 0 && hy_fit_dividers(f, round < 3 ? 24 : 0) != 0)) {
+        hy_fit_reals(f, 4) != 0 || hy_fit_laws(f) != 0 || (round > 0 && hy_fit_dividers(f, round < 3) != 0)) {
         return hy_fail(r->diag, "out of memory");
     }
     s->part = *hy_fit_part(f);

@@ -71,11 +71,16 @@ const hy_finding *hy_fit_finding(const hy_fit *fit, unsigned code, unsigned quan
 /* A number that was found to be another and yet is the prior's in `part` was given back: nothing vouches for it. */
 void hy_fit_forget_returned(hy_fit *fit, const hyoid_part *part);
 
+/* Takes a step that most levels have in common back to the prior's, and finds the gain anew (fit_levels.c): a recording hardly tells
+ * it from the recorder's gain, and while sounds are still wrong that is found a step off. free_form: as for hy_fit_channel. 0, or
+ * -1. */
+int hy_fit_levels_home(hy_fit *fit, int free_form);
+
 /* The constants that count (rates, shifts), beginning with steps of `first`. */
 int hy_fit_counts(hy_fit *fit, int first);
-/* The dividers of the transitions run free: finds, for each that counts to within `reach` of what the part has, to how much it counts
- * and where it stood when each take began, so that registers move when they did (fit_dividers.c). */
-int hy_fit_dividers(hy_fit *fit, int reach);
+/* The dividers of the transitions run free: finds where each stood when a take began, so that registers move when they did; and
+ * with counts_too, if that is not known yet, to how much it counts, near what the part has (fit_dividers.c). */
+int hy_fit_dividers(hy_fit *fit, int counts_too);
 
 /* The constants that are real numbers, all at once, in at most so many rounds. */
 int hy_fit_reals(hy_fit *fit, int rounds);

@@ -72,8 +72,7 @@ static void search_code(void *user, unsigned thread, size_t code)
         }
         uint8_t *value = value_of(p, q), best = *value;
         uint8_t old = hy_fit_value(f->prior, (unsigned)code, q);
-        const char *name = hy_quantities[q].name;
-        int amplitude = strcmp(name, "va") == 0 || strcmp(name, "fa") == 0;
+        const int amplitude = q == HY_VA || q == HY_FA;
         double least = 1e30, most = 0, of_prior = 0;
         for (unsigned x = amplitude ? 1 : 0; x <= hy_quantities[q].most; x++) {
             *value = (uint8_t)x;

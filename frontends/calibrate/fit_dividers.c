@@ -148,7 +148,7 @@ static int is_unknown(const hy_fit *f, unsigned divider)
     return 1;
 }
 
-int hy_fit_dividers(hy_fit *f, int reach)
+int hy_fit_dividers(hy_fit *f, int counts_too)
 {
     /* amplitudes first: they are heard in all items and take no pitch along */
     static const unsigned order[HY_DIVIDERS] = {1, 0, 2};
@@ -165,8 +165,8 @@ int hy_fit_dividers(hy_fit *f, int reach)
         s->items = status == 0 ? gather(f, s->listened) : 0;
         for (unsigned i = 0; i < HY_DIVIDERS && s->items > 0; i++) {
             s->divider = order[i];
-            if (reach > 0 && is_unknown(f, s->divider)) {
-                find(s, reach < REACH ? reach : REACH, places, before, part);
+            if (counts_too && is_unknown(f, s->divider)) {
+                find(s, REACH, places, before, part);
             }
             find(s, 0, places, before, part);
         }

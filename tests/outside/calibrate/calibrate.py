@@ -83,6 +83,12 @@ def compare(truth, found):
     return good, total, durations, pitch
 
 
+def compare_levels(truth, found):
+    """The share of voice and noise amplitudes within a step, and the step that they have in common (a recording's gain hides it)."""
+    off = sorted(found[0][key] - truth[0][key] for key in truth[0] if key[1] in ("va", "fa") and truth[0][key] > 0)
+    return sum(abs(o) <= 1 for o in off) / len(off), off[len(off) // 2]
+
+
 def one(folder, seed, condition, short):
     name = os.path.join(folder, "%d-%s" % (seed, condition))
     part = os.path.join(folder, "part-%d" % seed)
@@ -108,11 +114,13 @@ def one(folder, seed, condition, short):
     with open(name + ".json", encoding="utf-8") as text:
         result = json.load(text)
     good, total, durations, pitch = compare(read_part(part), read_part(out))
+    level, level_step = compare_levels(read_part(part), read_part(out))
     print("seed %d %s: formants %d of %d (%.1f %%), durations exact %d of 64, pitch periods exact %d of 4, clock off by %.4f %%, "
-          "held-out distance %.2f -> %.2f dB" %
+          "held-out distance %.2f -> %.2f dB, levels within a step %.1f %%, %+d in common" %
           (seed, condition, good, total, 100 * good / total, durations, pitch,
-           100 * (result["takes"][0]["clock_hz"] / clock - 1), result["held_out_before_db"], result["held_out_db"]), flush=True)
-    return {"formants": good / total, "durations": durations, "pitch": pitch, "out": out, "html": name + ".html",
+           100 * (result["takes"][0]["clock_hz"] / clock - 1), result["held_out_before_db"], result["held_out_db"],
+           100 * level, level_step), flush=True)
+    return {"level_step": level_step, "note": result["takes"][0]["note"], "formants": good / total, "durations": durations, "pitch": pitch, "out": out, "html": name + ".html",
             "clock": abs(result["takes"][0]["clock_hz"] / clock - 1), "held": result["held_out_db"],
             "before": result["held_out_before_db"], "sound": sound, "told": told, "text": report.stdout}
 
@@ -201,6 +209,7 @@ def perfect_recording(folder):
                if n["determined"] and n["value"] == n["prior"] and n["gain_db2"] > 0]
     check("nothing vouches for what was given back: %s" % vouched, not vouched)
     check("no phoneme is moved by a recording of the part itself: %s" % moved, not moved)
+    check("nor is it called a part of one: %r" % result["takes"][0]["note"], result["takes"][0]["note"] == "")
     check("held-out phonemes come no farther: %.3f -> %.3f dB" % (result["held_out_before_db"], result["held_out_db"]),
           result["held_out_phonemes"] > 0 and result["held_out_db"] <= result["held_out_before_db"])
 
@@ -211,6 +220,8 @@ def quick(folder):
     check("formants of at least 85 %% of the voiced codes within a step: %.1f %%" % (100 * done["formants"]),
           done["formants"] >= 0.85)
     check("all durations exact", done["durations"] == 64)
+    check("no step that all levels have in common: %d" % done["level_step"], done["level_step"] == 0)
+    check("a whole recording is not called a part of one: %r" % done["note"], done["note"] == "")
     check("all pitch periods exact", done["pitch"] == 4)
     check("clock within 0.05 %", done["clock"] < 0.0005)
     check("held-out distance at least halved: %.2f -> %.2f dB" % (done["before"], done["held"]), done["held"] < 0.55 * done["before"])
