@@ -22,20 +22,18 @@ static const double CLEAR = 7; /* standard deviations: in 32767 places chance gi
 
 int hy_noise_cycle_of(const hyoid_part *part, hy_noise_cycle *cycle)
 {
-    uint32_t reg = part->noise_seed;
+    hyoid_chip chip;
     cycle->period = 0;
-    if (part->noise_bits > 16) {
+    if (part->noise_bits > 16 || hyoid_chip_init(&chip, part) != HYOID_OK) {
         return -1;
     }
+    hyoid_chip_step(&chip, part->filter_clocks); /* from here on every so many clocks are one shift */
+    const uint32_t first = chip.noise_reg;
     do {
-        uint32_t odd = reg & part->noise_taps;
-        for (unsigned by = 16; by > 0; by /= 2) {
-            odd ^= odd >> by;
-        }
-        cycle->state[cycle->period++] = reg;
-        reg = reg >> 1 | (odd & 1) << (part->noise_bits - 1);
-    } while (reg != part->noise_seed && cycle->period < HY_NOISE_PERIOD_MAX);
-    return reg == part->noise_seed && cycle->period > 255 ? 0 : -1;
+        cycle->state[cycle->period++] = chip.noise_reg;
+        hyoid_chip_step(&chip, part->filter_clocks);
+    } while (chip.noise_reg != first && cycle->period < HY_NOISE_PERIOD_MAX);
+    return chip.noise_reg == first && cycle->period > 255 ? 0 : -1;
 }
 
 /* One item's answer. */
