@@ -10,6 +10,7 @@ enum { LEAST_ITEMS = 12, ROUNDS = 4 };
 /* Of the whole input's distance: what a part of it must come to. Complete recordings came to 0.97 and more (clean, clipped throughout, a
  * telephone's band, clocks from 500 kHz to 1 MHz), recordings that lack 2.4 s of 36 to 0.91 and less. */
 static const double BETTER = 0.94;
+static const double LACKING_S = 1.0; /* the path may pass over a first burst that is well in the recording */
 
 typedef struct stretch {
     size_t first, last; /* items, the last one excluded */
@@ -98,7 +99,8 @@ int hy_take_cut(hy_take *t, const hyoid_part *part, hy_diag *diag)
         return hy_fail(diag, "out of memory");
     }
     int status = search(t, part, &s, at, diag);
-    if (status == 0 && s.last - s.first < t->items && s.apart < BETTER * t->apart) {
+    const double lacking = status == 0 ? (double)(at[s.first] + at[t->items] - at[s.last]) : 0.0;
+    if (status == 0 && lacking * part->filter_clocks > LACKING_S * t->clock_hz && s.apart < BETTER * t->apart) {
         t->clock_hz = s.clock_hz;
         drop(t, part, &s);
     } else if (status >= 0 && isinf(t->apart)) {
