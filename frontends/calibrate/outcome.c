@@ -229,7 +229,7 @@ static json_t *constants_json(const hy_calibration *s)
     return all;
 }
 
-int hy_outcome_json(const hy_outcome *o, const char *path, hy_diag *diag)
+hy_outfile *hy_outcome_json(const hy_outcome *o, const char *path, hy_diag *diag)
 {
     hy_calibration *s = o->session;
     json_t *root = json_object(), *codes = json_array(), *pitch = json_array();
@@ -258,6 +258,5 @@ int hy_outcome_json(const hy_outcome *o, const char *path, hy_diag *diag)
     json_object_set_new(root, "prior_stands", json_boolean(s->prior_stands));
     json_object_set_new(root, "constants", constants_json(s));
     json_object_set_new(root, "codes", codes);
-    hy_outfile *out = hy_json_file(root, path, 9, diag);
-    return out != NULL ? hy_outfile_commit(out, diag) : -1;
+    return hy_json_file(root, path, 9, diag);
 }

@@ -4,11 +4,15 @@
 
 #include "calibration.h"
 #include "diag.h"
+#include "outfile.h"
+#include "partfile.h"
+#include "report/report.h"
 
 typedef struct hy_outcome {
     hy_calibration *session;
     const char *folder;    /* of the new part */
     const char *part_name; /* of the prior; null: built-in */
+    const hy_partfile *prior, *found;
     int argc;
     char **argv;
 } hy_outcome;
@@ -18,9 +22,9 @@ void hy_outcome_warn(const hy_outcome *outcome);
 
 /* A summary on standard output. */
 int hy_outcome_print(const hy_outcome *outcome, hy_diag *diag);
-/* Keys: docs/calibrate.md. */
-int hy_outcome_json(const hy_outcome *outcome, const char *path, hy_diag *diag);
-int hy_outcome_report(const hy_outcome *outcome, const char *path, hy_diag *diag);
+/* JSON (keys: docs/calibrate.md) and page, finished, to be committed or abandoned. Null on error. */
+hy_outfile *hy_outcome_json(const hy_outcome *outcome, const char *path, hy_diag *diag);
+hy_report *hy_outcome_report(const hy_outcome *outcome, const char *path, hy_diag *diag);
 
 /* For one code: log-spectral distance of its fitted items with the prior and with the part, and how many numbers are measured,
  * kept because the recordings don't tell them, or not searched. */

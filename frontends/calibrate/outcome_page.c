@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "../part/diff.h"
 #include "outcome.h"
 #include "report/report.h"
 #include "score.h"
@@ -113,6 +114,44 @@ static cairo_surface_t *draw(const hy_outcome *o, const hyoid_part *before)
     return surface;
 }
 
+/* What the new part says otherwise than the one before. The glottal pulse is one thing, not a hundred numbers. */
+static int changes_table(hy_report *report, const hy_outcome *o, hy_diag *diag)
+{
+    static const char *const headings[] = {"Number",  "#Before", "#After", "As it sounds",
+                                           "#Before", "#After",  "Known"};
+    hy_diff diff;
+    if (hy_diff_make(&diff, o->prior, "before", o->found, "after", diag) != 0) {
+        return -1;
+    }
+    size_t pulse = 0;
+    hy_report_table(report, "Every number that is another than in the part before; sounds at the nominal clock",
+                    headings, 7);
+    for (size_t i = 0; i < diff.count; i++) {
+        const hy_difference *d = &diff.difference[i];
+        if (strncmp(d->name, "pulse[", 6) == 0) {
+            pulse++;
+            continue;
+        }
+        const hy_sense_text before = hy_sense_say(&d->sense[0]), after = hy_sense_say(&d->sense[1]);
+        const char *cells[7] = {d->name,
+                                d->known[0] != NULL ? d->known[0]->value : "-",
+                                d->known[1] != NULL ? d->known[1]->value : "-",
+                                d->sense[1].what,
+                                before.text,
+                                after.text,
+                                d->known[1] != NULL ? d->known[1]->confidence : "-"};
+        hy_report_cells(report, cells);
+    }
+    hy_report_table_end(report);
+    if (pulse > 0) {
+        char text[80];
+        snprintf(text, sizeof text, "Besides, %zu steps of the glottal pulse are others.", pulse);
+        hy_report_note(report, text);
+    }
+    hy_diff_free(&diff);
+    return 0;
+}
+
 static void codes_table(hy_report *report, const hy_outcome *o)
 {
     static const char *const headings[] = {"Code",        "Symbol",     "#Said",     "#Duration, ms",
@@ -139,13 +178,16 @@ static void codes_table(hy_report *report, const hy_outcome *o)
     hy_report_table_end(report);
 }
 
-int hy_outcome_report(const hy_outcome *o, const char *path, hy_diag *diag)
+hy_report *hy_outcome_report(const hy_outcome *o, const char *path, hy_diag *diag)
 {
     hy_calibration *s = o->session;
     char conditions[200], clock[160], verdict[640], *command = hy_report_command(o->argc, o->argv);
     snprintf(conditions, sizeof conditions, "%zu recording%s, %zu phonemes fitted, %zu held out", s->take_count,
              s->take_count == 1 ? "" : "s", s->fitted, s->held);
     snprintf(clock, sizeof clock, "%.1f Hz (first recording)", s->takes[0].clock_hz);
+    char hash[20];
+    snprintf(hash, sizeof hash, "%016llx", (unsigned long long)hyoid_part_hash(&s->part));
+    const hy_report_line more[] = {{"New part", o->folder}, {"Its fingerprint", hash}};
     hy_report_head head = {.title = "Calibration",
                            .item = s->takes[0].recording->name,
                            .conditions = conditions,
@@ -153,11 +195,13 @@ int hy_outcome_report(const hy_outcome *o, const char *path, hy_diag *diag)
                            .instrument = "sound recording",
                            .part = s->prior,
                            .part_name = o->part_name,
-                           .command = command};
+                           .command = command,
+                           .more = more,
+                           .more_count = 2};
     hy_report *report = hy_report_open(path, &head, diag);
     free(command);
     if (report == NULL) {
-        return -1;
+        return NULL;
     }
     if (s->held_after_db < 0) {
         snprintf(verdict, sizeof verdict,
@@ -190,12 +234,14 @@ int hy_outcome_report(const hy_outcome *o, const char *path, hy_diag *diag)
         hy_report_surface(report, "Mean spectrum of each of the 64 codes: recording, before and after",
                           "Grey: the recording. Dashed: the part before. Blue: the calibrated part.", picture, diag);
     cairo_surface_destroy(picture);
+    hy_report_section(report, "What changed");
+    status = status == 0 ? changes_table(report, o, diag) : -1;
     hy_report_section(report, "Phonemes");
     codes_table(report, o);
     hy_report_cautions(report);
     if (status != 0 || hy_report_finish(report, diag) != 0) {
         hy_report_abandon(report);
-        return -1;
+        return NULL;
     }
-    return hy_report_commit(report, diag);
+    return report;
 }

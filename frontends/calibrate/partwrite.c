@@ -9,7 +9,6 @@
 
 #include "number.h"
 #include "outfile.h"
-#include "outfolder.h"
 #include "partfile_fields.h"
 
 static const double WELL = 0.1; /* relative error up to which a constant is called measured, not only fitted */
@@ -144,18 +143,18 @@ static const struct {
 } tables[TABLES] = {{"phonemes.csv", write_phonemes}, {"constants.csv", write_constants}};
 
 /* What was written must be what was found. */
-static int check(const hy_partwrite *w, const char *folder, const char *shown, hy_diag *diag)
+static hy_partfile *read_back(const hy_partwrite *w, const char *folder, const char *shown, hy_diag *diag)
 {
     hy_partfile *file = hy_partfile_read(folder, diag);
-    if (file == NULL) {
-        return -1;
+    if (file != NULL && hyoid_part_hash(hy_partfile_part(file)) != hyoid_part_hash(&w->session->part)) {
+        hy_fail(diag, "%s: what was written does not read back as what was found", shown);
+        hy_partfile_free(file);
+        return NULL;
     }
-    int same = hyoid_part_hash(hy_partfile_part(file)) == hyoid_part_hash(&w->session->part);
-    hy_partfile_free(file);
-    return same ? 0 : hy_fail(diag, "%s: what was written does not read back as what was found", shown);
+    return file;
 }
 
-int hy_partwrite_new(const hy_partwrite *w, const char *folder, hy_diag *diag)
+hy_outfolder *hy_partwrite_new(const hy_partwrite *w, const char *folder, hy_partfile **found, hy_diag *diag)
 {
     hy_outfolder *out = hy_outfolder_open(folder, diag);
     int status = out != NULL ? 0 : -1;
@@ -167,11 +166,12 @@ int hy_partwrite_new(const hy_partwrite *w, const char *folder, hy_diag *diag)
             status = hy_outfolder_close(out, file, diag);
         }
     }
-    if (status != 0 || check(w, hy_outfolder_now(out), folder, diag) != 0) {
+    *found = status == 0 ? read_back(w, hy_outfolder_now(out), folder, diag) : NULL;
+    if (*found == NULL) {
         hy_outfolder_abandon(out);
-        return -1;
+        return NULL;
     }
-    return hy_outfolder_commit(out, diag);
+    return out;
 }
 
 static int path_in(const char *folder, const char *name, char path[4096], hy_diag *diag)
