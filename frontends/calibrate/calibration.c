@@ -253,9 +253,19 @@ static int fine(runner *r, int round)
 {
     hy_calibration *s = r->s;
     hy_fit *f = s->fit;
-    hy_fit_phases(f, 0, round > 0);
-    if (hy_fit_codes(f, 1) != 0 || hy_fit_channel(f, s->coloured) != 0 || hy_fit_counts(f, round == 0 ? 8 : 2) != 0 ||
-        hy_fit_reals(f, 4) != 0 || hy_fit_laws(f) != 0 || (round > 0 && hy_fit_dividers(f, round < 3) != 0)) {
+    const unsigned told =
+        round == 0 ? 1 : HY_DIVIDERS; /* the gate's place at once: so much hangs on when voices are cut off */
+    if ((round == 1 && hy_fit_levels_home(f, s->coloured) != 0) || hy_fit_phases(f, 0, 0) != 0 ||
+        hy_fit_dividers(f, told,
+                        round == 1   ? 1
+                        : round == 2 ? 2
+                                     : 0) != 0 ||
+        (round == 0 && hy_fit_codes(f, 1) != 0) || hy_fit_channel(f, s->coloured) != 0 || hy_fit_joint(f, 3) != 0) {
+        return hy_fail(r->diag, "out of memory");
+    }
+    hy_fit_bandwidths_home(f);
+    if (hy_fit_codes(f, 1) != 0 || hy_fit_channel(f, s->coloured) != 0 ||
+        (round == 0 && hy_fit_dividers(f, told, 0) != 0) || hy_fit_counts(f, round == 0 ? 8 : 2) != 0) {
         return hy_fail(r->diag, "out of memory");
     }
     s->part = *hy_fit_part(f);
@@ -264,7 +274,8 @@ static int fine(runner *r, int round)
 
 static int judge(hy_calibration *s, hy_diag *diag)
 {
-    if (hy_fit_codes(s->fit, 1) != 0) { /* the findings, with everything else in place */
+    /* errors and findings, with everything else in place */
+    if (hy_fit_reals(s->fit, 2) != 0 || hy_fit_codes(s->fit, 1) != 0) {
         return hy_fail(diag, "out of memory");
     }
     s->part = *hy_fit_part(s->fit);

@@ -60,11 +60,13 @@ hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *
     f->noise = calloc(count, sizeof *f->noise);
     f->divider = calloc(count, sizeof *f->divider);
     f->heard = calloc(count, sizeof *f->heard);
+    f->sign = calloc(count, sizeof *f->sign);
     f->cycle = malloc(sizeof *f->cycle);
-    int failed = f->noise == NULL || f->cycle == NULL || f->divider == NULL || f->heard == NULL ||
+    int failed = f->noise == NULL || f->cycle == NULL || f->divider == NULL || f->heard == NULL || f->sign == NULL ||
                  f->judges == NULL || f->channel == NULL || f->deaf == NULL || f->pitch == NULL ||
                  sort_items(f, use) != 0;
     for (size_t t = 0; !failed && t < count; t++) {
+        f->sign[t] = 1;
         f->pitch[t] = calloc(takes[t].items + 1, sizeof *f->pitch[t]);
         f->noise[t] = calloc(takes[t].items + 1, sizeof *f->noise[t]);
         memset(f->divider[t], 0xff, sizeof f->divider[t]); /* HY_UNKNOWN */
@@ -74,7 +76,7 @@ hy_fit *hy_fit_new(const hy_material *takes, size_t count, const unsigned char *
         f->judges[i] = hy_judge_new(&takes[i % count]);
         failed = f->judges[i] == NULL;
         if (!failed) {
-            hy_judge_set_pitch(f->judges[i], f->pitch[i % count]);
+            hy_judge_set_pitch(f->judges[i], f->pitch[i % count], prior->pulse_length);
             hy_judge_set_dividers(f->judges[i], f->divider[i % count]);
         }
     }
@@ -105,6 +107,7 @@ void hy_fit_free(hy_fit *f)
     free(f->noise);
     free(f->divider);
     free(f->heard);
+    free(f->sign);
     free(f->cycle);
     free(f->pitch);
     free(f->judges);

@@ -55,8 +55,8 @@ const unsigned char *hy_fit_deaf(const hy_fit *fit, size_t take);
 int hy_fit_noise(hy_fit *fit, size_t take, size_t *heard);
 
 /* Finds for each item where in its period the voice stood, so that cuts and onsets sound as they did (fit_phases.c). held_only: of
- * the held-out items; near: only a little around where it was found before. */
-void hy_fit_phases(hy_fit *fit, int held_only, int near);
+ * the held-out items; near: only a little around where it was found before. 0, or -1 when memory is short. */
+int hy_fit_phases(hy_fit *fit, int held_only, int near);
 
 /* A quantity that something surer than the spectrum has told (F1 by pitch): it is set and no longer searched. */
 void hy_fit_pin(hy_fit *fit, unsigned code, unsigned quantity, uint8_t value);
@@ -76,11 +76,17 @@ void hy_fit_forget_returned(hy_fit *fit, const hyoid_part *part);
  * -1. */
 int hy_fit_levels_home(hy_fit *fit, int free_form);
 
+/* The same for the second bandwidths, whose damping makes up for it. */
+void hy_fit_bandwidths_home(hy_fit *fit);
+
 /* The constants that count (rates, shifts), beginning with steps of `first`. */
 int hy_fit_counts(hy_fit *fit, int first);
-/* The dividers of the transitions run free: finds where each stood when a take began, so that registers move when they did; and
- * with counts_too, if that is not known yet, to how much it counts, near what the part has (fit_dividers.c). */
-int hy_fit_dividers(hy_fit *fit, int counts_too);
+/* The dividers of the transitions run free: finds where the first `which` of gate, amplitudes and formants stood when a take began,
+ * so that registers move when they did; and with counts_too to how much each counts, near what the part has (2: the gate, too; fit_dividers.c). */
+int hy_fit_dividers(hy_fit *fit, unsigned which, int counts_too);
+
+/* Codes and constants together, in at most so many rounds; where the voice stands is found along (fit_joint.c). */
+int hy_fit_joint(hy_fit *fit, int rounds);
 
 /* The constants that are real numbers, all at once, in at most so many rounds. */
 int hy_fit_reals(hy_fit *fit, int rounds);
@@ -93,8 +99,5 @@ void hy_fit_level(hy_fit *fit);
 
 /* Gives numbers back to the prior that the recordings do not prefer by more than chance (fit_prune.c): how many; -1: memory. */
 int hy_fit_prune(hy_fit *fit);
-
-/* Moves the sections' laws (k0, ks) to where the codes would rather stand (fit_laws.c). */
-int hy_fit_laws(hy_fit *fit);
 
 #endif

@@ -28,7 +28,7 @@ uint8_t hy_fit_value(const hyoid_part *part, unsigned code, unsigned quantity)
 }
 
 /* Amplitude 0 means another kind of sound: that is not for a search to decide. */
-static int searched(const hyoid_phoneme *p, unsigned quantity, int delays)
+int hy_fit_searched(const hyoid_phoneme *p, unsigned quantity, int delays)
 {
     const char *name = hy_quantities[quantity].name;
     if (p->pause) {
@@ -67,7 +67,7 @@ static void search_code(void *user, unsigned thread, size_t code)
     *part = s->before;
     hyoid_phoneme *p = &part->phoneme[code];
     for (unsigned q = 0; q < HY_FIT_QUANTITIES; q++) {
-        if (!searched(p, q, s->delays) || f->pinned[code][q]) {
+        if (!hy_fit_searched(p, q, s->delays) || f->pinned[code][q]) {
             continue;
         }
         uint8_t *value = value_of(p, q), best = *value;
@@ -122,9 +122,7 @@ size_t hy_fit_reach(const hy_fit *f, unsigned code, hy_place *places)
     return n;
 }
 
-/* All codes were searched at once, each as if its neighbours stood still: so one change after the other is tried in the company of those
- * taken before, and stays if all that it bears on then fits better. */
-static int adopt(hy_fit *f, const hyoid_part *found)
+int hy_fit_adopt(hy_fit *f, const hyoid_part *found)
 {
     hy_place *places = malloc((f->fitted_count + 1) * sizeof *places);
     if (places == NULL) {
@@ -174,7 +172,7 @@ int hy_fit_codes(hy_fit *f, int delays)
     s->before = s->found = f->part;
     s->delays = delays;
     hy_parallel(f->threads, HYOID_PHONEMES, search_code, s);
-    int status = adopt(f, &s->found);
+    int status = hy_fit_adopt(f, &s->found);
     free(scratch);
     free(s);
     return status;

@@ -4,6 +4,16 @@
 #include "fit_private.h"
 #include "knobs.h"
 
+/* A count whose divider's place is known: either is right with the other only. */
+static int is_counted(const hy_fit *f, unsigned knob)
+{
+    int known = 0;
+    for (size_t t = 0; knob < HY_DIVIDERS && t < f->take_count; t++) {
+        known |= f->divider[t][knob] != HY_UNKNOWN;
+    }
+    return known;
+}
+
 int hy_fit_counts(hy_fit *f, int first)
 {
     hyoid_part *tried = malloc(sizeof *tried);
@@ -13,7 +23,7 @@ int hy_fit_counts(hy_fit *f, int first)
     double now = hy_fit_mean(f, &f->part, f->fitted, f->fitted_count);
     for (int step = first; step > 0; step /= 2) {
         for (unsigned k = 0; k < HY_COUNT_KNOBS; k++) {
-            if (hy_knob_is_closure(k) && first > 8) {
+            if ((hy_knob_is_closure(k) && first > 8) || is_counted(f, k)) {
                 continue; /* the closure's rate: heard in a few frames only, and misled while sounds are still wrong */
             }
             for (int sign = -1; sign <= 1; sign += 2) {

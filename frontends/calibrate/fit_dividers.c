@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "fit_private.h"
+#include "partfile_fields.h"
 
 enum { FEW = 120, LISTENED = 24, PLACES = 8, REACH = 24, PAIRS = (2 * REACH + 1) * PLACES, LEAST = 8, MOST = 512 };
 
@@ -19,6 +20,7 @@ typedef struct search {
     float (*cost)[PAIRS]; /* of each item */
 } search;
 
+/* The count of a divider in a part. */
 static uint32_t *count_of(hyoid_part *part, unsigned divider)
 {
     return divider == 0 ? &part->formant_cycles : divider == 1 ? &part->amplitude_cycles : &part->gate_cycles;
@@ -82,37 +84,124 @@ static size_t choose(const search *s, uint32_t *places)
     return best;
 }
 
-/* Items to listen to, evenly spread, of the takes whose time is counted. */
-static size_t gather(const hy_fit *f, hy_place *listened)
+/* An item as a witness of when registers moved. */
+typedef struct witness {
+    hy_place at;
+    int moved; /* how far, in steps of the registers */
+} witness;
+
+static int by_moved(const void *a, const void *b)
 {
-    size_t all = 0, n = 0, seen = 0;
-    for (size_t i = 0; i < f->fitted_count; i++) {
-        all += f->heard[f->fitted[i].take];
+    const witness *x = a, *y = b;
+    if (x->moved != y->moved) {
+        return y->moved - x->moved;
     }
-    if (all < FEW) {
-        return 0; /* so many pairs would find one that suits a few words by chance */
+    if (x->at.take != y->at.take) {
+        return x->at.take < y->at.take ? -1 : 1;
     }
-    size_t most = LISTENED * f->take_count, wanted = all < most ? all : most;
-    for (size_t i = 0; i < f->fitted_count && n < wanted; i++) {
-        if (f->heard[f->fitted[i].take] && seen++ * wanted / all >= n) {
-            listened[n++] = f->fitted[i];
-        }
-    }
-    return n;
+    return (x->at.item > y->at.item) - (x->at.item < y->at.item);
 }
 
-/* One divider: counts within reach in PLACES places, or the present count in every place; kept if all then fits better. */
-static void find(search *s, int reach, uint32_t *places, uint32_t (*before)[HY_DIVIDERS], hyoid_part *part)
+/* How far what a divider moves has to go when an item begins. */
+static int moved_at(const hy_fit *f, unsigned divider, hy_place at)
+{
+    const hy_said *said = f->takes[at.take].said;
+    const hyoid_phoneme *now = &f->part.phoneme[said[at.item].code];
+    const hyoid_phoneme *was = &f->part.phoneme[said[at.item > 0 ? at.item - 1 : 0].code];
+    switch (divider) {
+    case 0:
+        return 2 * abs(now->f1 - was->f1) + abs(now->f2 - was->f2) + 2 * abs(now->f3 - was->f3);
+    case 1:
+        return abs(now->va - was->va) + abs(now->fa - was->fa);
+    default:
+        return now->closure ? was->va : 0;
+    }
+}
+
+/* Items to listen to, of the takes whose time is counted: those with the longest ways to go. */
+static size_t gather(const hy_fit *f, unsigned divider, witness *all, hy_place *listened)
+{
+    size_t n = 0, wanted = LISTENED * f->take_count;
+    for (size_t i = 0; i < f->fitted_count; i++) {
+        if (f->heard[f->fitted[i].take]) {
+            all[n++] = (witness){f->fitted[i], moved_at(f, divider, f->fitted[i])};
+        }
+    }
+    if (n < FEW) {
+        return 0; /* so many pairs would find one that suits a few words by chance */
+    }
+    qsort(all, n, sizeof *all, by_moved);
+    wanted = wanted < n ? wanted : n;
+    const size_t every = n >= 2 * wanted ? 2 : 1; /* others than the very same codes */
+    for (size_t i = 0; i < wanted; i++) {
+        listened[i] = all[i * every].at;
+    }
+    return wanted;
+}
+
+/* By what share of the cost a place, or a count with its place, must fit better to be believed: while sounds are still wrong some pair
+ * of many always fits a little better, and would hold them fast. What the gate does is heard by far the most. */
+static const double WORTH[2][2] = {{0.015, 0.03}, {0.05, 0.1}};
+
+/* The present count in every place: what all places are of. For the gate also with the delays of the stop that is said most: when a
+ * gate closes is the delay and the place together, so that a delay that was searched without the place hides it. */
+static void ask_places(search *s)
+{
+    enum { EARLIER = 1, LATER = 2 };
+    const hy_fit *f = s->fit;
+    unsigned stop = HYOID_PHONEMES;
+    for (unsigned c = 0; c < HYOID_PHONEMES && s->divider == 2; c++) {
+        const int more = stop == HYOID_PHONEMES || f->by_code_count[c] > f->by_code_count[stop];
+        stop = f->part.phoneme[c].closure && f->by_code_count[c] > 0 && more ? c : stop;
+    }
+    const hyoid_phoneme none = {0}, *now = stop < HYOID_PHONEMES ? &f->part.phoneme[stop] : &none;
+    const int by = stop < HYOID_PHONEMES, cld_most = (int)hy_quantities[HY_CLD].most,
+              vd_most = (int)hy_quantities[HY_VD].most;
+    s->counts = 0;
+    for (int cld = now->cld - by; cld <= now->cld + by; cld++) {
+        for (int vd = now->vd - by * EARLIER; vd <= now->vd + by * LATER; vd++) {
+            if (cld < 0 || cld > cld_most || vd < 0 || vd > vd_most) {
+                continue;
+            }
+            hyoid_part *part = &s->part[s->counts];
+            *part = f->part;
+            if (by) {
+                part->phoneme[stop].cld = (uint8_t)cld;
+                part->phoneme[stop].vd = (uint8_t)vd;
+            }
+            s->count[s->counts++] = *count_of(part, s->divider);
+        }
+    }
+    const size_t all = s->count[0], room = PAIRS / s->counts;
+    s->places = all < room ? all : room;
+}
+
+/* Counts within reach, each in a few places. */
+static void ask_counts(search *s)
+{
+    const hyoid_part *now = &s->fit->part;
+    s->counts = 0;
+    s->places = PLACES;
+    for (int64_t by = -REACH; by <= REACH; by++) {
+        const char *problem;
+        hyoid_part *part = &s->part[s->counts];
+        *part = *now;
+        const int64_t count = (int64_t)*count_of(part, s->divider) + by;
+        if (count >= LEAST && count <= MOST) {
+            *count_of(part, s->divider) = s->count[s->counts] = (uint32_t)count;
+            s->counts += hyoid_part_check(part, &problem) == HYOID_OK;
+        }
+    }
+}
+
+/* One divider; what is found is kept if all then fits better. */
+static void find(search *s, int any_count, uint32_t *places, uint32_t (*before)[HY_DIVIDERS], hyoid_part *part)
 {
     hy_fit *f = s->fit;
-    uint32_t now = *count_of(&f->part, s->divider);
-    s->counts = 0;
-    s->places = reach > 0 ? PLACES : now < PAIRS ? now : PAIRS;
-    for (int64_t count = (int64_t)now - reach; count <= (int64_t)now + reach; count++) {
-        const char *problem;
-        s->part[s->counts] = f->part;
-        *count_of(&s->part[s->counts], s->divider) = s->count[s->counts] = (uint32_t)(count > LEAST ? count : LEAST);
-        s->counts += count >= LEAST && count <= MOST && hyoid_part_check(&s->part[s->counts], &problem) == HYOID_OK;
+    if (any_count) {
+        ask_counts(s);
+    } else {
+        ask_places(s);
     }
     if (s->counts == 0) {
         return;
@@ -129,7 +218,7 @@ static void find(search *s, int reach, uint32_t *places, uint32_t (*before)[HY_D
     if (s->divider == 0) {
         hy_fit_phases(f, 0, 1);
     }
-    if (hy_fit_mean(f, &f->part, f->fitted, f->fitted_count) >= cost) {
+    if (hy_fit_mean(f, &f->part, f->fitted, f->fitted_count) >= cost * (1 - WORTH[s->divider == 2][any_count])) {
         f->part = *part;
         memcpy(f->divider, before, f->take_count * sizeof *before);
         if (s->divider == 0) {
@@ -138,20 +227,10 @@ static void find(search *s, int reach, uint32_t *places, uint32_t (*before)[HY_D
     }
 }
 
-static int is_unknown(const hy_fit *f, unsigned divider)
+int hy_fit_dividers(hy_fit *f, unsigned which, int counts_too)
 {
-    for (size_t t = 0; t < f->take_count; t++) {
-        if (f->divider[t][divider] != HY_UNKNOWN) {
-            return 0;
-        }
-    }
-    return 1;
-}
-
-int hy_fit_dividers(hy_fit *f, int counts_too)
-{
-    /* amplitudes first: they are heard in all items and take no pitch along */
-    static const unsigned order[HY_DIVIDERS] = {1, 0, 2};
+    /* the gate first: when it closes decides over most; then amplitudes: they are heard in all items and take no pitch along */
+    static const unsigned order[HY_DIVIDERS] = {2, 1, 0};
     search *s = calloc(1, sizeof *s);
     hyoid_part *part = malloc(sizeof *part);
     uint32_t *places = calloc((2 * REACH + 1) * f->take_count, sizeof *places);
@@ -161,18 +240,26 @@ int hy_fit_dividers(hy_fit *f, int counts_too)
         s->fit = f;
         s->listened = calloc(LISTENED * f->take_count, sizeof *s->listened);
         s->cost = calloc(LISTENED * f->take_count, sizeof *s->cost);
-        status = s->listened != NULL && s->cost != NULL ? 0 : -1;
-        s->items = status == 0 ? gather(f, s->listened) : 0;
-        for (unsigned i = 0; i < HY_DIVIDERS && s->items > 0; i++) {
+        witness *all = calloc(f->fitted_count + 1, sizeof *all);
+        status = s->listened != NULL && s->cost != NULL && all != NULL ? 0 : -1;
+        for (unsigned i = 0; i < which && status == 0; i++) {
             s->divider = order[i];
-            if (counts_too && is_unknown(f, s->divider)) {
-                find(s, REACH, places, before, part);
+            s->items = gather(f, order[i], all, s->listened);
+            if (s->items == 0) {
+                f->gate_sought = 1;
+                break;
             }
             find(s, 0, places, before, part);
+            if (counts_too && (order[i] != 2 || counts_too > 1)) {
+                find(s, 1, places, before, part);
+                find(s, 0, places, before, part);
+            }
         }
+        free(all);
         free(s->listened);
         free(s->cost);
     }
+    f->gate_sought |= counts_too > 1;
     free(s);
     free(part);
     free(places);

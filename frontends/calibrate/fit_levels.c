@@ -5,45 +5,59 @@
 #include "fit_private.h"
 #include "partfile_fields.h"
 
-/* Shifts what sounds, within what the registers hold. */
-static void shift(hyoid_part *part, int by)
-{
-    for (unsigned code = 0; code < HYOID_PHONEMES; code++) {
-        hyoid_phoneme *p = &part->phoneme[code];
-        uint8_t *const levels[] = {&p->va, &p->fa};
-        const int most[] = {(int)hy_quantities[HY_VA].most, (int)hy_quantities[HY_FA].most};
-        for (int i = 0; i < 2 && !p->pause; i++) {
-            const int now = *levels[i], next = now + by;
-            *levels[i] = (uint8_t)(now == 0 || next < 1 || next > most[i] ? now : next);
-        }
-    }
-}
-
 static int by_size(const void *a, const void *b)
 {
     return *(const int *)a - *(const int *)b;
 }
 
-int hy_fit_levels_home(hy_fit *f, int free_form)
+/* By how many steps more than half of the codes' values of a quantity (above 0 in the prior) have moved, or 0. */
+static int common_step(const hy_fit *f, unsigned quantity)
 {
-    int moved[2 * HYOID_PHONEMES], count = 0;
+    int moved[HYOID_PHONEMES], count = 0;
     for (unsigned code = 0; code < HYOID_PHONEMES; code++) {
-        const hyoid_phoneme *now = &f->part.phoneme[code], *was = &f->prior->phoneme[code];
-        const int steps[] = {now->va - was->va, now->fa - was->fa};
-        for (int i = 0; i < 2; i++) {
-            if (f->by_code_count[code] > 0 && !was->pause && (i == 0 ? was->va : was->fa) > 0) {
-                moved[count++] = steps[i];
-            }
+        const hyoid_phoneme *was = &f->prior->phoneme[code];
+        if (f->by_code_count[code] > 0 && hy_fit_searched(was, quantity, 0) && (quantity != HY_BW2 || was->va > 0)) {
+            moved[count++] = hy_fit_value(&f->part, code, quantity) - hy_fit_value(f->prior, code, quantity);
         }
     }
     if (count == 0) {
         return 0;
     }
     qsort(moved, (size_t)count, sizeof *moved, by_size);
-    const int by = moved[count / 2];
-    if (by == 0) {
+    return moved[count / 2];
+}
+
+/* Shifts a quantity of all codes that it is searched of, within what the registers hold. */
+static void shift(hyoid_part *part, unsigned quantity, int by)
+{
+    for (unsigned code = 0; code < HYOID_PHONEMES; code++) {
+        hyoid_phoneme *p = &part->phoneme[code];
+        uint8_t *value = (uint8_t *)p + hy_quantities[quantity].offset;
+        const int least = quantity != HY_BW2, most = (int)hy_quantities[quantity].most, next = *value + by;
+        if (hy_fit_searched(p, quantity, 0)) {
+            *value = (uint8_t)(next < least ? least : next > most ? most : next);
+        }
+    }
+}
+
+int hy_fit_levels_home(hy_fit *f, int free_form)
+{
+    const int voice = common_step(f, HY_VA), noise = common_step(f, HY_FA);
+    if (voice == 0 && noise == 0) {
         return 0;
     }
-    shift(&f->part, -by);
+    shift(&f->part, HY_VA, -voice);
+    shift(&f->part, HY_FA, -noise);
     return hy_fit_channel(f, free_form);
+}
+
+/* The same of bandwidths: a step more for all, and a damping that is less by one step for all. */
+void hy_fit_bandwidths_home(hy_fit *f)
+{
+    const int by = common_step(f, HY_BW2);
+    hyoid_part part = f->part;
+    part.f2.k6 += by * part.f2_k6_step;
+    shift(&part, HY_BW2, -by);
+    const char *problem;
+    f->part = by != 0 && hyoid_part_check(&part, &problem) == HYOID_OK ? part : f->part;
 }

@@ -21,8 +21,10 @@ struct hy_fit {
     unsigned char (*deaf)[HY_TICK_BANDS];
     uint16_t **pitch;                 /* for each take, by item: see hy_judge_set_pitch */
     hy_noise_cycle *cycle;            /* of the prior's noise register */
+    int *sign;                        /* for each take: the recorder's, 1 or -1 */
     uint32_t **noise;                 /* for each take, by item: see hy_judge_set_noise */
     uint32_t (*divider)[HY_DIVIDERS]; /* for each take: see hy_judge_set_dividers */
+    int gate_sought;                  /* no more will be found out about when the gate closes than is known */
     unsigned char *heard;             /* for each take: the noise register's place is known */
     hy_place *fitted, *held;          /* items by how they are used */
     size_t fitted_count, held_count;
@@ -46,6 +48,13 @@ void hy_fit_phase(hy_fit *fit, unsigned thread, const hyoid_part *part, hy_place
 /* The fitted items on which a code bears: its own and the two behind each, which begin where it ended. Stores at most fitted_count
  * places and returns their number. */
 size_t hy_fit_reach(const hy_fit *fit, unsigned code, hy_place *places);
+
+/* Whether a quantity of a phoneme is searched. delays: vd and cld are, too. */
+int hy_fit_searched(const hyoid_phoneme *phoneme, unsigned quantity, int delays);
+
+/* Takes codes as `found` has them. They were searched all at once, each as if its neighbours stood still: so one change after the other
+ * is tried in the company of those taken before, and stays if all that it bears on then fits better. 0, or -1 when memory is short. */
+int hy_fit_adopt(hy_fit *fit, const hyoid_part *found);
 
 /* Mean cost of places with a part. */
 double hy_fit_mean(hy_fit *fit, const hyoid_part *part, const hy_place *places, size_t count);

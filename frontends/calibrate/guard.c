@@ -49,7 +49,9 @@ static int weigh(hy_calibration *s, const hyoid_part *part, int near, worth *w)
     if (hy_fit_channel(s->fit, s->coloured) != 0) {
         return -1;
     }
-    hy_fit_phases(s->fit, 1, near);
+    if (hy_fit_phases(s->fit, 1, near) != 0) {
+        return -1;
+    }
     w->distance = hy_fit_distance(s->fit, part, HYOID_PHONEMES, 1, NULL);
     w->cost = hy_fit_cost(s->fit, 1);
     return 0;
@@ -152,7 +154,9 @@ int hy_guard(hy_calibration *s, hy_diag *diag)
         if (hy_fit_channel(s->fit, s->coloured) != 0) {
             return hy_fail(diag, "out of memory");
         }
-        hy_fit_phases(s->fit, 0, 0);
+        if (hy_fit_phases(s->fit, 0, 0) != 0) {
+            return hy_fail(diag, "out of memory");
+        }
         *costs[i] = sqrt(hy_fit_cost(s->fit, 0));
     }
     hy_fit_forget_returned(s->fit, &s->part);

@@ -20,9 +20,11 @@ struct hy_judge {
     float channel[HY_TICK_BANDS]; /* power ratio, the hold included */
     float weight[HY_TICK_BANDS];  /* 0: deaf there */
     const uint16_t *pitch;        /* by item, see hy_judge_set_pitch; null: 0 for all */
+    uint32_t pulse_length;        /* that these places are for */
     const hy_noise_cycle *cycle;  /* see hy_judge_set_noise */
     const uint32_t *when;
     const uint32_t *divider; /* see hy_judge_set_dividers */
+    hyoid_part voice;        /* hy_judge_correlate's: the part without noise */
     float *sound;
     hy_tick_frame *recorded; /* frames of all items */
     size_t *first;           /* items + 1: where an item's frames begin in `recorded` */
@@ -110,9 +112,10 @@ void hy_judge_set_channel(hy_judge *j, const float channel_db[HY_TICK_BANDS], co
     }
 }
 
-void hy_judge_set_pitch(hy_judge *j, const uint16_t *pitch)
+void hy_judge_set_pitch(hy_judge *j, const uint16_t *pitch, uint32_t pulse_length)
 {
     j->pitch = pitch;
+    j->pulse_length = pulse_length;
 }
 
 void hy_judge_set_noise(hy_judge *j, const hy_noise_cycle *cycle, const uint32_t *when)
@@ -126,12 +129,20 @@ void hy_judge_set_dividers(hy_judge *j, const uint32_t *divider)
     j->divider = divider;
 }
 
-/* What counts by itself, as it stood `ahead` filter cycles before the item. */
-static hy_start start_of(const hy_judge *j, const hyoid_part *part, size_t item, uint32_t ahead)
+/* The pitch counter when an item's context begins, with item `first`. */
+static uint32_t pitch_of(const hy_judge *j, const hyoid_part *part, size_t item, size_t first)
+{
+    int64_t period = part->pitch_period[j->m->said[first].level];
+    int64_t at = (int64_t)j->pitch[item] + part->pulse_length - j->pulse_length;
+    return (uint32_t)(at < 0 ? at + period : at > j->pitch[item] && at >= period ? at - period : at);
+}
+
+/* What counts by itself, as it stood `ahead` filter cycles before the item, when item `first` began. */
+static hy_start start_of(const hy_judge *j, const hyoid_part *part, size_t item, size_t first, uint32_t ahead)
 {
     hy_start start = {0};
     if (j->pitch != NULL) {
-        start.pitch = j->pitch[item];
+        start.pitch = pitch_of(j, part, item, first);
     }
     if (j->when != NULL) {
         uint32_t period = j->cycle->period, when = j->when[item];
@@ -150,8 +161,8 @@ static hy_start start_of(const hy_judge *j, const hyoid_part *part, size_t item,
     return start;
 }
 
-/* Says the item in its context and leaves its frames in j->model; returns their number. */
-static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
+/* Says the item in its context and leaves the sound in j->sound; *begin: where the item begins in it. Returns its length. */
+static size_t speak(hy_judge *j, const hyoid_part *part, size_t item, size_t *begin)
 {
     const hy_material *m = j->m;
     size_t from = item > BEFORE ? item - BEFORE : 0, to = item + 2 < m->items ? item + 2 : m->items;
@@ -163,12 +174,19 @@ static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
         around[i - from] = (hy_said){m->said[i].code, m->said[i].level, 0, ticks < most ? ticks : most};
         ahead += i < item ? around[i - from].ticks : 0;
     }
-    hy_start start = start_of(j, part, item, ahead);
+    hy_start start = start_of(j, part, item, from, ahead);
     size_t count = hy_speech_render(part, start, around, to - from, j->sound, MOST, onset);
-    size_t n = frames_of(m, item);
+    *begin = onset[item - from];
+    return count;
+}
+
+/* Says the item in its context and leaves its frames in j->model; returns their number. */
+static size_t say(hy_judge *j, const hyoid_part *part, size_t item)
+{
+    const hy_material *m = j->m;
+    size_t begin, count = speak(j, part, item, &begin), n = frames_of(m, item);
     for (size_t k = 0; k < n; k++) {
-        hy_tick_bands_frame(j->bands, j->sound, count, (long)onset[item - from] + (long)(k * HY_TICK_HOP),
-                            &j->model[k]);
+        hy_tick_bands_frame(j->bands, j->sound, count, (long)begin + (long)(k * HY_TICK_HOP), &j->model[k]);
     }
     smooth(j->model, n);
     for (size_t k = 0; k < n; k++) {
@@ -267,4 +285,34 @@ double hy_judge_distance(hy_judge *j, const hyoid_part *part, size_t item)
         }
     }
     return n > 0 ? sqrt(sum / n) : -1;
+}
+
+void hy_judge_correlate(hy_judge *j, const hyoid_part *part, size_t item, int reach, float *sums, float *scale)
+{
+    const hy_material *m = j->m;
+    j->voice = *part;
+    for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
+        j->voice.phoneme[c].fa = 0;
+    }
+    size_t begin;
+    const long count = (long)speak(j, &j->voice, item, &begin);
+    const long onset = (long)m->onset[item], margin = HY_TICK_WINDOW / 2;
+    const long from = (long)begin < margin ? -(long)begin : -margin;
+    const long to = (long)frames_of(m, item) * HY_TICK_HOP + margin;
+    double of_model = 0, of_recorded = 0;
+    memset(sums, 0, (size_t)(2 * reach + 1) * sizeof *sums);
+    for (long i = from; i < to; i++) {
+        const long at = onset + i, here = (long)begin + i;
+        if (at < 1 || at >= (long)m->count || here - reach < 1 || here + reach >= count) {
+            continue;
+        }
+        const float slope = m->sound[at] - m->sound[at - 1];
+        for (int lag = -reach; lag <= reach; lag++) {
+            sums[lag + reach] += slope * (j->sound[here + lag] - j->sound[here + lag - 1]);
+        }
+        const float model = j->sound[here] - j->sound[here - 1];
+        of_recorded += (double)(slope * slope);
+        of_model += (double)(model * model);
+    }
+    *scale = (float)sqrt(of_recorded * of_model);
 }

@@ -19,9 +19,11 @@ void hy_judge_free(hy_judge *judge);
 void hy_judge_set_channel(hy_judge *judge, const float channel_db[HY_TICK_BANDS],
                           const unsigned char deaf[HY_TICK_BANDS]);
 
-/* Where the pitch counter stands when an item's context begins, by item (borrowed; null: 0 for all). Where in its period a voice
- * is cut off by a closure decides over what is heard of the cut, and so over 10 dB and more in some frames. */
-void hy_judge_set_pitch(hy_judge *judge, const uint16_t *pitch);
+/* Where the pitch counter stands when an item's context begins, by item (borrowed; null: 0 for all), for a pulse of `pulse_length`.
+ * Where in its period a voice is cut off by a closure decides over what is heard of the cut, and so over 10 dB and more in some frames.
+ * The sharpest thing in a voice is where the pulse ends: so a part whose pulse is longer starts its counter as much further on, and
+ * the pulses still end where they were heard to. Otherwise no search would ever move the pulse. */
+void hy_judge_set_pitch(hy_judge *judge, const uint16_t *pitch, uint32_t pulse_length);
 
 /* Where in its cycle the noise register stood when an item began, by item (both borrowed; null: not known, it begins as at
  * power-up). */
@@ -45,6 +47,11 @@ void hy_judge_residual(hy_judge *judge, const hyoid_part *part, size_t item, flo
  * powers averaged over the item's frames. What a single frame of noise or half a pitch period does by chance averages out.
  * Negative: no band stands above the recording's noise. */
 double hy_judge_distance(hy_judge *judge, const hyoid_part *part, size_t item);
+
+/* How well the model's voice (without its noise) lies on the recording's waveform if it came `lag` filter cycles earlier, for lags
+ * -reach..reach: sums of products of the two's slopes (2 * reach + 1 of them), and *scale, what the largest could be. Waveforms tell
+ * where pulses lie whatever the formants are; bands don't. */
+void hy_judge_correlate(hy_judge *judge, const hyoid_part *part, size_t item, int reach, float *sums, float *scale);
 
 /* Powers averaged over an item's frames, dB, channel and noise included: what hy_judge_distance compares. */
 void hy_judge_spectra(hy_judge *judge, const hyoid_part *part, size_t item, float recorded_db[HY_TICK_BANDS],

@@ -18,7 +18,7 @@ typedef struct hy_quantity {
 } hy_quantity;
 
 /* In the order of the file; the last is duration, in milliseconds at the nominal clock. */
-enum { HY_VA = 4, HY_FA = 5, HY_DURATION = 11, HY_QUANTITIES = 12 };
+enum { HY_BW2 = 3, HY_VA = 4, HY_FA = 5, HY_VD = 7, HY_CLD = 8, HY_DURATION = 11, HY_QUANTITIES = 12 };
 extern const hy_quantity hy_quantities[HY_QUANTITIES];
 
 /* The index of a name, or -1. */
