@@ -242,7 +242,7 @@ int hy_fit_dividers(hy_fit *f, unsigned which, int counts_too)
         s->cost = calloc(LISTENED * f->take_count, sizeof *s->cost);
         witness *all = calloc(f->fitted_count + 1, sizeof *all);
         status = s->listened != NULL && s->cost != NULL && all != NULL ? 0 : -1;
-        for (unsigned i = 0; i < which && status == 0; i++) {
+        for (unsigned i = 0; i < which && i < HY_DIVIDERS && status == 0; i++) {
             s->divider = order[i];
             s->items = gather(f, order[i], all, s->listened);
             if (s->items == 0) {
