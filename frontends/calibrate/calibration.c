@@ -248,24 +248,33 @@ static int rough(runner *r, int delays)
     return 0;
 }
 
+/* What each round of the fine search does. Where the gate stands is asked at once, as so much hangs on when voices are cut off; how far
+ * it and the others count only when sounds are about right. */
+typedef struct round_plan {
+    unsigned dividers; /* see hy_fit_dividers, as the next one */
+    int counts_too;
+    int first; /* codes before the joint step, too, and the gate again behind it: nothing was searched with its place so far */
+    int levels_home;
+    int count_step; /* see hy_fit_counts */
+} round_plan;
+enum { PLANNED = 4 }; /* rounds that differ; what is not over by then goes on as the last of them */
+static const round_plan plan[PLANNED] = {
+    {1, 0, 1, 0, 8}, {HY_DIVIDERS, 1, 0, 1, 2}, {HY_DIVIDERS, 2, 0, 0, 2}, {HY_DIVIDERS, 0, 0, 0, 2}};
+
 /* Constants and codes in turn, with the response that is believed. */
 static int fine(runner *r, int round)
 {
     hy_calibration *s = r->s;
     hy_fit *f = s->fit;
-    const unsigned told =
-        round == 0 ? 1 : HY_DIVIDERS; /* the gate's place at once: so much hangs on when voices are cut off */
-    if ((round == 1 && hy_fit_levels_home(f, s->coloured) != 0) || hy_fit_phases(f, 0, 0) != 0 ||
-        hy_fit_dividers(f, told,
-                        round == 1   ? 1
-                        : round == 2 ? 2
-                                     : 0) != 0 ||
-        (round == 0 && hy_fit_codes(f, 1) != 0) || hy_fit_channel(f, s->coloured) != 0 || hy_fit_joint(f, 3) != 0) {
+    const round_plan *p = &plan[round < PLANNED ? round : PLANNED - 1];
+    if ((p->levels_home && hy_fit_levels_home(f, s->coloured) != 0) || hy_fit_phases(f, 0, 0) != 0 ||
+        hy_fit_dividers(f, p->dividers, p->counts_too) != 0 || (p->first && hy_fit_codes(f, 1) != 0) ||
+        hy_fit_channel(f, s->coloured) != 0 || hy_fit_joint(f, 3) != 0) {
         return hy_fail(r->diag, "out of memory");
     }
     hy_fit_bandwidths_home(f);
     if (hy_fit_codes(f, 1) != 0 || hy_fit_channel(f, s->coloured) != 0 ||
-        (round == 0 && hy_fit_dividers(f, told, 0) != 0) || hy_fit_counts(f, round == 0 ? 8 : 2) != 0) {
+        (p->first && hy_fit_dividers(f, p->dividers, 0) != 0) || hy_fit_counts(f, p->count_step) != 0) {
         return hy_fail(r->diag, "out of memory");
     }
     s->part = *hy_fit_part(f);
@@ -309,8 +318,8 @@ int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibratio
     for (int round = 0; status == 0 && round < FINE; round++) {
         status = tell(&r, "constants and codes") == 0 ? fine(&r, round) : -1;
         double now = status == 0 ? hy_fit_cost(s->fit, 0) : 0;
-        if (before - now < ENOUGH * before) {
-            break;
+        if (round + 1 >= PLANNED - 1 && before - now < ENOUGH * before) {
+            break; /* but not before its plan is through */
         }
         before = now;
     }

@@ -61,6 +61,8 @@ int hy_fit_phases(hy_fit *fit, int held_only, int near);
 /* A quantity that something surer than the spectrum has told (F1 by pitch): it is set and no longer searched. */
 void hy_fit_pin(hy_fit *fit, unsigned code, unsigned quantity, uint8_t value);
 
+/* All searches below: 0, or -1 when memory is short. */
+
 /* One sweep over the quantities of all codes that were said. delays: also vd and cld. */
 int hy_fit_codes(hy_fit *fit, int delays);
 /* A quantity's value in a part. */
@@ -72,8 +74,7 @@ const hy_finding *hy_fit_finding(const hy_fit *fit, unsigned code, unsigned quan
 void hy_fit_forget_returned(hy_fit *fit, const hyoid_part *part);
 
 /* Takes a step that most levels have in common back to the prior's, and finds the gain anew (fit_levels.c): a recording hardly tells
- * it from the recorder's gain, and while sounds are still wrong that is found a step off. free_form: as for hy_fit_channel. 0, or
- * -1. */
+ * it from the recorder's gain, and while sounds are still wrong that is found a step off. free_form: as for hy_fit_channel. */
 int hy_fit_levels_home(hy_fit *fit, int free_form);
 
 /* The same for the second bandwidths, whose damping makes up for it. */
@@ -82,7 +83,8 @@ void hy_fit_bandwidths_home(hy_fit *fit);
 /* The constants that count (rates, shifts), beginning with steps of `first`. */
 int hy_fit_counts(hy_fit *fit, int first);
 /* The dividers of the transitions run free: finds where the first `which` of gate, amplitudes and formants stood when a take began,
- * so that registers move when they did; and with counts_too to how much each counts, near what the part has (2: the gate, too; fit_dividers.c). */
+ * so that registers move when they did; and with counts_too to how much each counts, near what the part has (2: the gate, too;
+ * fit_dividers.c). which: 1..HY_DIVIDERS. */
 int hy_fit_dividers(hy_fit *fit, unsigned which, int counts_too);
 
 /* Codes and constants together, in at most so many rounds; where the voice stands is found along (fit_joint.c). */

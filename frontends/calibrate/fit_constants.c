@@ -23,8 +23,11 @@ int hy_fit_counts(hy_fit *f, int first)
     double now = hy_fit_mean(f, &f->part, f->fitted, f->fitted_count);
     for (int step = first; step > 0; step /= 2) {
         for (unsigned k = 0; k < HY_COUNT_KNOBS; k++) {
-            if ((hy_knob_is_closure(k) && first > 8) || is_counted(f, k)) {
-                continue; /* the closure's rate: heard in a few frames only, and misled while sounds are still wrong */
+            if (hy_knob_is_closure(k) && first > 8) {
+                continue; /* heard in a few frames only, and misled while sounds are still wrong */
+            }
+            if (is_counted(f, k)) {
+                continue;
             }
             for (int sign = -1; sign <= 1; sign += 2) {
                 int went = 0;

@@ -10,7 +10,7 @@ static int by_size(const void *a, const void *b)
     return *(const int *)a - *(const int *)b;
 }
 
-/* By how many steps more than half of the codes' values of a quantity (above 0 in the prior) have moved, or 0. */
+/* By how many steps most codes' values of a quantity have moved: the median; between two, the one nearer to none. */
 static int common_step(const hy_fit *f, unsigned quantity)
 {
     int moved[HYOID_PHONEMES], count = 0;
@@ -24,17 +24,18 @@ static int common_step(const hy_fit *f, unsigned quantity)
         return 0;
     }
     qsort(moved, (size_t)count, sizeof *moved, by_size);
-    return moved[count / 2];
+    const int low = moved[(count - 1) / 2], high = moved[count / 2];
+    return low > 0 ? low : high < 0 ? high : 0;
 }
 
-/* Shifts a quantity of all codes that it is searched of, within what the registers hold. */
-static void shift(hyoid_part *part, unsigned quantity, int by)
+/* Shifts a quantity of all codes that were said and that it is searched of, within what the registers hold. */
+static void shift(const hy_fit *f, hyoid_part *part, unsigned quantity, int by)
 {
     for (unsigned code = 0; code < HYOID_PHONEMES; code++) {
         hyoid_phoneme *p = &part->phoneme[code];
         uint8_t *value = (uint8_t *)p + hy_quantities[quantity].offset;
         const int least = quantity != HY_BW2, most = (int)hy_quantities[quantity].most, next = *value + by;
-        if (hy_fit_searched(p, quantity, 0)) {
+        if (f->by_code_count[code] > 0 && hy_fit_searched(p, quantity, 0)) {
             *value = (uint8_t)(next < least ? least : next > most ? most : next);
         }
     }
@@ -46,8 +47,8 @@ int hy_fit_levels_home(hy_fit *f, int free_form)
     if (voice == 0 && noise == 0) {
         return 0;
     }
-    shift(&f->part, HY_VA, -voice);
-    shift(&f->part, HY_FA, -noise);
+    shift(f, &f->part, HY_VA, -voice);
+    shift(f, &f->part, HY_FA, -noise);
     return hy_fit_channel(f, free_form);
 }
 
@@ -57,7 +58,7 @@ void hy_fit_bandwidths_home(hy_fit *f)
     const int by = common_step(f, HY_BW2);
     hyoid_part part = f->part;
     part.f2.k6 += by * part.f2_k6_step;
-    shift(&part, HY_BW2, -by);
+    shift(f, &part, HY_BW2, -by);
     const char *problem;
     f->part = by != 0 && hyoid_part_check(&part, &problem) == HYOID_OK ? part : f->part;
 }

@@ -8,7 +8,7 @@
 #include "knobs.h"
 
 enum { K = HY_REAL_KNOBS, PAIRS = K * (K + 1) / 2, LEVEL = K - 1 /* output_gain */, LISTENED = 240 };
-static const double PROBE = 0.004;
+static const double PROBE = 0.004; /* turn of a knob */
 
 /* What one item says: sum of J'J and J'r. */
 typedef struct share {
@@ -76,24 +76,10 @@ static int solve(const double *jj, const double *jr, double damping, double *x)
         a[k][k] += damping * (a[k][k] + 1) + 1e-6;
         x[k] = -jr[k];
     }
-    for (int i = 0; i < K; i++) {
-        for (int j = 0; j <= i; j++) {
-            double sum = a[i][j];
-            for (int k = 0; k < j; k++) {
-                sum -= a[i][k] * a[j][k];
-            }
-            if (i == j && !(sum > 0)) {
-                return 0;
-            }
-            a[i][j] = i == j ? sqrt(sum) : sum / a[j][j];
-        }
+    if (!hy_cholesky(&a[0][0], K, K)) {
+        return 0;
     }
-    for (int i = 0; i < K; i++) {
-        for (int k = 0; k < i; k++) {
-            x[i] -= a[i][k] * x[k];
-        }
-        x[i] /= a[i][i];
-    }
+    hy_cholesky_forward(&a[0][0], K, K, x);
     for (int i = K - 1; i >= 0; i--) {
         for (int k = i + 1; k < K; k++) {
             x[i] -= a[k][i] * x[k];

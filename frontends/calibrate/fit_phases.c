@@ -3,17 +3,18 @@
  * cut off by a closure matters to them more than where it stood, so that a wrong cut would choose a wrong place, and a wrong place
  * hold the cut. Only the last few cycles are for the bands to say, as items begin where they do to a few cycles only. */
 #include <stdlib.h>
+#include <string.h>
 
 #include "fit_private.h"
 
 enum {
-    REACH = 1024, /* filter cycles at most: half a period */
-    AGAIN = 12,   /* the second time, or around a place that is known roughly */
-    COARSE = 4,   /* without a waveform: half a period of F3 */
-    NEAR = 8,
-    FINE = 4
+    AGAIN = 12, /* the second time, or around a place that is known roughly */
+    COARSE = 4, /* without a waveform: half a period of F3 */
+    NEAR = 8,   /* bands' first step around that: half of COARSE's neighbours */
+    FINE = 4    /* and around a waveform's place: to what its onset was cut, a few cycles */
 };
-static const float TOLD = 0.1F; /* correlation below which a waveform tells nothing */
+static const float TOLD =
+    0.1F; /* agreement below which a waveform tells nothing: two unlike ones reach it by chance */
 
 /* Whether a voice sounds in the item's context. */
 static int is_voiced(const hy_material *m, const hyoid_part *part, uint32_t item)
@@ -25,19 +26,28 @@ static int is_voiced(const hy_material *m, const hyoid_part *part, uint32_t item
     return voiced;
 }
 
-/* A period of the voice in an item, with F1 anywhere. */
-static int period_of(const hyoid_part *part, const hy_said *said)
+/* Half of the longest period that an item's voice can have, and some more. */
+static int half_period(const hyoid_part *part, const hy_said *said)
 {
-    return (int)(part->pitch_period[said->level] + (127u >> part->pitch_f1_shift));
+    const int half = (int)(part->pitch_period[said->level] + (255u >> part->pitch_f1_shift)) / 2 + AGAIN;
+    return half < HY_JUDGE_REACH ? half : HY_JUDGE_REACH;
+}
+
+/* A place anywhere, as one within the period in which the context begins. */
+static uint16_t wrapped(const hy_fit *f, unsigned thread, const hyoid_part *part, hy_place place, int at)
+{
+    const int period = hy_judge_period(f->judges[thread * f->take_count + place.take], part, place.item);
+    const int rest = at % period;
+    return (uint16_t)(rest < 0 ? rest + period : rest);
 }
 
 static void attempt(hy_fit *f, unsigned thread, const hyoid_part *part, hy_place place, int at, double *least)
 {
     uint16_t *pitch = &f->pitch[place.take][place.item], before = *pitch;
-    if (at < 0 || at == before) {
+    *pitch = wrapped(f, thread, part, place, at);
+    if (*pitch == before) {
         return;
     }
-    *pitch = (uint16_t)at;
     double cost = hy_fit_item(f, thread, part, place);
     if (cost < *least) {
         *least = cost;
@@ -59,32 +69,35 @@ static void by_bands(hy_fit *f, unsigned thread, const hyoid_part *part, hy_plac
     }
 }
 
-/* The lag of the best agreement, and that with the sign turned; *best and *turned: how good, 0..1. */
-static int lag_of(hy_fit *f, unsigned thread, const hyoid_part *part, hy_place place, int reach, int sign,
-                  float *best)
+/* Where the waveforms agree best, and how well: as they are, and with the recording's sign turned. */
+typedef struct agreement {
+    int lag[2];
+    float peak[2]; /* 1: the same sound */
+} agreement;
+
+static agreement agree(const hy_fit *f, unsigned thread, const hyoid_part *part, hy_place place, int reach)
 {
-    float sums[2 * REACH + 1], scale;
-    int at = 0;
+    float sums[2 * HY_JUDGE_REACH + 1], scale;
+    int most = 0, least = 0;
     hy_judge_correlate(f->judges[thread * f->take_count + place.take], part, place.item, reach, sums, &scale);
     for (int i = 1; i <= 2 * reach; i++) {
-        at = (float)sign * sums[i] > (float)sign * sums[at] ? i : at;
+        most = sums[i] > sums[most] ? i : most;
+        least = sums[i] < sums[least] ? i : least;
     }
-    *best = scale > 0 ? (float)sign * sums[at] / scale : 0;
-    return at - reach;
+    const float by = scale > 0 ? 1 / scale : 0;
+    return (agreement){{most - reach, least - reach}, {by * sums[most], -by * sums[least]}};
 }
 
 /* Moves the voice to where the waveform has it; 0 if that tells nothing. */
 static int by_waveform(hy_fit *f, unsigned thread, const hyoid_part *part, hy_place place, int reach)
 {
-    const hy_material *m = &f->takes[place.take];
-    const int period = period_of(part, &m->said[place.item > 2 ? place.item - 2 : 0]);
     uint16_t *pitch = &f->pitch[place.take][place.item];
-    float peak;
-    int at = *pitch + lag_of(f, thread, part, place, reach, f->sign[place.take], &peak);
-    if (peak < TOLD) {
+    const int turned = f->sign[place.take] < 0;
+    const agreement a = agree(f, thread, part, place, reach);
+    if (a.peak[turned] < TOLD) {
         return 0;
     }
-    *pitch = (uint16_t)(at < 0 ? at + period : at >= period ? at - period : at);
+    *pitch = wrapped(f, thread, part, place, *pitch + a.lag[turned]);
     return 1;
 }
 
@@ -94,13 +107,13 @@ void hy_fit_phase(hy_fit *f, unsigned thread, const hyoid_part *part, hy_place p
     if (!is_voiced(m, part, place.item)) {
         return;
     }
-    const int period = period_of(part, &m->said[place.item]), half = period / 2 + AGAIN;
-    int told = near || by_waveform(f, thread, part, place, half < REACH ? half : REACH);
+    int told = near || by_waveform(f, thread, part, place, half_period(part, &m->said[place.item]));
     told = told && by_waveform(f, thread, part, place, AGAIN);
     /* while it is not known when a gate closes, bands would move the voice to suit it */
     const int gated = !f->heard[place.take] || f->divider[place.take][2] != HY_UNKNOWN || f->gate_sought;
     if (!told || gated) {
-        by_bands(f, thread, part, place, told || near ? 0 : period + AGAIN, told ? FINE : NEAR);
+        const int period = hy_judge_period(f->judges[thread * f->take_count + place.take], part, place.item);
+        by_bands(f, thread, part, place, told || near ? 0 : period, told ? FINE : NEAR);
     }
 }
 
@@ -116,11 +129,11 @@ static void vote_one(void *user, unsigned thread, size_t i)
     phase_work *w = user;
     hy_fit *f = w->fit;
     const hy_said *said = &f->takes[f->fitted[i].take].said[f->fitted[i].item];
-    const int half = period_of(&f->part, said) / 2 + AGAIN;
-    w->peaks[i][0] = w->peaks[i][1] = 0;
-    for (int k = 0; k < 2 && f->part.phoneme[said->code].va > 0; k++) {
-        lag_of(f, thread, &f->part, f->fitted[i], half < REACH ? half : REACH, k == 0 ? 1 : -1, &w->peaks[i][k]);
+    agreement a = {{0}, {0}};
+    if (f->part.phoneme[said->code].va > 0) {
+        a = agree(f, thread, &f->part, f->fitted[i], half_period(&f->part, said));
     }
+    memcpy(w->peaks[i], a.peak, sizeof a.peak);
 }
 
 /* Which sign each recorder has: a pulse is no mirror image of itself. */
@@ -144,6 +157,43 @@ static int find_signs(phase_work *w)
     }
     free(w->peaks);
     return 0;
+}
+
+uint16_t **hy_fit_places_new(const hy_fit *f)
+{
+    uint16_t **places = calloc(f->take_count + 1, sizeof *places);
+    int failed = places == NULL;
+    for (size_t t = 0; !failed && t < f->take_count; t++) {
+        places[t] = malloc((f->takes[t].items + 1) * sizeof **places);
+        failed = places[t] == NULL;
+    }
+    if (failed) {
+        hy_fit_places_free(f, places);
+        return NULL;
+    }
+    return places;
+}
+
+void hy_fit_places_free(const hy_fit *f, uint16_t **places)
+{
+    for (size_t t = 0; places != NULL && t < f->take_count; t++) {
+        free(places[t]);
+    }
+    free(places);
+}
+
+void hy_fit_places_keep(const hy_fit *f, uint16_t **places)
+{
+    for (size_t t = 0; t < f->take_count; t++) {
+        memcpy(places[t], f->pitch[t], f->takes[t].items * sizeof **places);
+    }
+}
+
+void hy_fit_places_restore(hy_fit *f, uint16_t *const *places)
+{
+    for (size_t t = 0; t < f->take_count; t++) {
+        memcpy(f->pitch[t], places[t], f->takes[t].items * sizeof **places);
+    }
 }
 
 static void find_one(void *user, unsigned thread, size_t i)

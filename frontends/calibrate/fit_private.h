@@ -49,6 +49,17 @@ void hy_fit_phase(hy_fit *fit, unsigned thread, const hyoid_part *part, hy_place
  * places and returns their number. */
 size_t hy_fit_reach(const hy_fit *fit, unsigned code, hy_place *places);
 
+/* Copies of where the voice stands in all items, for a step that may be taken back: null when memory is short. */
+uint16_t **hy_fit_places_new(const hy_fit *fit);
+void hy_fit_places_free(const hy_fit *fit, uint16_t **places);
+void hy_fit_places_keep(const hy_fit *fit, uint16_t **places);
+void hy_fit_places_restore(hy_fit *fit, uint16_t *const *places);
+
+/* Cholesky's factor of the symmetric n by n matrix whose lower half is in a (rows of `stride`), in place; 0 if it is not positive
+ * definite. Then x, the solution of L x = b, in place of b. */
+int hy_cholesky(double *a, int n, int stride);
+void hy_cholesky_forward(const double *l, int n, int stride, double *x);
+
 /* Whether a quantity of a phoneme is searched. delays: vd and cld are, too. */
 int hy_fit_searched(const hyoid_phoneme *phoneme, unsigned quantity, int delays);
 

@@ -129,20 +129,31 @@ void hy_judge_set_dividers(hy_judge *j, const uint32_t *divider)
     j->divider = divider;
 }
 
-/* The pitch counter when an item's context begins, with item `first`. */
-static uint32_t pitch_of(const hy_judge *j, const hyoid_part *part, size_t item, size_t first)
+/* The item with which an item's context begins. */
+static size_t first_of(size_t item)
 {
-    int64_t period = part->pitch_period[j->m->said[first].level];
-    int64_t at = (int64_t)j->pitch[item] + part->pulse_length - j->pulse_length;
-    return (uint32_t)(at < 0 ? at + period : at > j->pitch[item] && at >= period ? at - period : at);
+    return item > BEFORE ? item - BEFORE : 0;
 }
 
-/* What counts by itself, as it stood `ahead` filter cycles before the item, when item `first` began. */
-static hy_start start_of(const hy_judge *j, const hyoid_part *part, size_t item, size_t first, uint32_t ahead)
+int hy_judge_period(const hy_judge *j, const hyoid_part *part, size_t item)
 {
-    hy_start start = {0};
+    return (int)hy_said_period(part, &j->m->said[first_of(item)]);
+}
+
+/* The pitch counter when an item's context begins. */
+static uint32_t pitch_of(const hy_judge *j, const hyoid_part *part, size_t item)
+{
+    const int period = hy_judge_period(j, part, item);
+    const int at = ((int)j->pitch[item] + (int)part->pulse_length - (int)j->pulse_length) % period;
+    return (uint32_t)(at < 0 ? at + period : at);
+}
+
+/* What counts by itself, as it stood `ahead` filter cycles before the item, when its context began. */
+static hy_start start_of(const hy_judge *j, const hyoid_part *part, size_t item, uint32_t ahead)
+{
+    hy_start start = {.settled = 1};
     if (j->pitch != NULL) {
-        start.pitch = pitch_of(j, part, item, first);
+        start.pitch = pitch_of(j, part, item);
     }
     if (j->when != NULL) {
         uint32_t period = j->cycle->period, when = j->when[item];
@@ -165,7 +176,7 @@ static hy_start start_of(const hy_judge *j, const hyoid_part *part, size_t item,
 static size_t speak(hy_judge *j, const hyoid_part *part, size_t item, size_t *begin)
 {
     const hy_material *m = j->m;
-    size_t from = item > BEFORE ? item - BEFORE : 0, to = item + 2 < m->items ? item + 2 : m->items;
+    size_t from = first_of(item), to = item + 2 < m->items ? item + 2 : m->items;
     uint32_t onset[BEFORE + 3];
     hy_said around[BEFORE + 2];
     uint32_t ahead = 0;
@@ -174,7 +185,7 @@ static size_t speak(hy_judge *j, const hyoid_part *part, size_t item, size_t *be
         around[i - from] = (hy_said){m->said[i].code, m->said[i].level, 0, ticks < most ? ticks : most};
         ahead += i < item ? around[i - from].ticks : 0;
     }
-    hy_start start = start_of(j, part, item, from, ahead);
+    hy_start start = start_of(j, part, item, ahead);
     size_t count = hy_speech_render(part, start, around, to - from, j->sound, MOST, onset);
     *begin = onset[item - from];
     return count;

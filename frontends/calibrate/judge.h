@@ -25,6 +25,9 @@ void hy_judge_set_channel(hy_judge *judge, const float channel_db[HY_TICK_BANDS]
  * the pulses still end where they were heard to. Otherwise no search would ever move the pulse. */
 void hy_judge_set_pitch(hy_judge *judge, const uint16_t *pitch, uint32_t pulse_length);
 
+/* Filter cycles of the voice's period when an item's context begins: what its place there is counted in. */
+int hy_judge_period(const hy_judge *judge, const hyoid_part *part, size_t item);
+
 /* Where in its cycle the noise register stood when an item began, by item (both borrowed; null: not known, it begins as at
  * power-up). */
 void hy_judge_set_noise(hy_judge *judge, const hy_noise_cycle *cycle, const uint32_t *when);
@@ -49,8 +52,10 @@ void hy_judge_residual(hy_judge *judge, const hyoid_part *part, size_t item, flo
 double hy_judge_distance(hy_judge *judge, const hyoid_part *part, size_t item);
 
 /* How well the model's voice (without its noise) lies on the recording's waveform if it came `lag` filter cycles earlier, for lags
- * -reach..reach: sums of products of the two's slopes (2 * reach + 1 of them), and *scale, what the largest could be. Waveforms tell
- * where pulses lie whatever the formants are; bands don't. */
+ * -reach..reach: sums of products of the two's slopes (caller's, 2 * reach + 1 of them), and *scale, the root of the product of the two's
+ * energies at lag 0. A sum is that large if both are the same there; at another lag it can be larger. Waveforms tell where pulses lie
+ * whatever the formants are; bands don't. reach: filter cycles, 0..HY_JUDGE_REACH. */
+enum { HY_JUDGE_REACH = 2176 }; /* half of the longest period and some more */
 void hy_judge_correlate(hy_judge *judge, const hyoid_part *part, size_t item, int reach, float *sums, float *scale);
 
 /* Powers averaged over an item's frames, dB, channel and noise included: what hy_judge_distance compares. */

@@ -10,9 +10,10 @@
 
 typedef struct hy_outcome {
     hy_calibration *session;
-    const char *folder;    /* of the new part */
-    const char *part_name; /* of the prior; null: built-in */
-    const hy_partfile *prior, *found;
+    const char *folder;       /* of the new part */
+    const char *part_name;    /* of the prior; null: built-in */
+    const hy_partfile *prior; /* what the search began with; borrowed, as all pointers here */
+    const hy_partfile *found; /* the new part, as it was written */
     int argc;
     char **argv;
 } hy_outcome;

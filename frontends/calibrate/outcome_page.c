@@ -4,8 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "../part/diff.h"
 #include "outcome.h"
+#include "partdiff.h"
 #include "report/report.h"
 #include "score.h"
 

@@ -80,6 +80,18 @@ static int must_be_near(const hy_calibrate_request *r, const hy_calibration *s, 
         r->recordings[0], s->held_after_db, FAR_DB, r->input);
 }
 
+/* The summary, unless standard output carries a page or JSON. */
+static int say(const hy_calibrate_request *r, const hy_outcome *outcome, hy_diag *diag)
+{
+    const int taken =
+        (r->json != NULL && strcmp(r->json, "-") == 0) || (r->report != NULL && strcmp(r->report, "-") == 0);
+    if (taken) {
+        hy_outcome_warn(outcome);
+        return 0;
+    }
+    return hy_outcome_print(outcome, diag);
+}
+
 static int deliver(const hy_calibrate_request *r, const hy_partfile *prior, hy_calibration *s, hy_diag *diag)
 {
     if (must_be_near(r, s, diag) != 0) {
@@ -98,18 +110,19 @@ static int deliver(const hy_calibrate_request *r, const hy_partfile *prior, hy_c
     hy_outfile *json = r->json != NULL && folder != NULL ? hy_outcome_json(&outcome, r->json, diag) : NULL;
     hy_report *report =
         r->report != NULL && diag->text[0] == '\0' ? hy_outcome_report(&outcome, r->report, diag) : NULL;
-    int failed = diag->text[0] != '\0';
-    if (failed) {
+    /* the folder last: a second run would meet it */
+    int status = hy_report_commit_all(report, &json, 1, diag->text[0] != '\0', diag);
+    if (status != 0) {
         hy_outfolder_abandon(folder);
     } else {
-        failed = hy_outfolder_commit(folder, diag) != 0;
+        status = hy_outfolder_commit(folder, diag);
+    }
+    if (status == 0) {
+        hy_partwrite_remove(r->unfinished);
+        status = say(r, &outcome, diag);
     }
     hy_partfile_free(found);
-    if (hy_report_commit_all(report, &json, 1, failed, diag) != 0) {
-        return -1;
-    }
-    hy_partwrite_remove(r->unfinished);
-    return hy_outcome_print(&outcome, diag);
+    return status;
 }
 
 /* A capture that shows one clock, and a user who measured another: one of them is of something else. */

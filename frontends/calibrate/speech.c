@@ -5,6 +5,23 @@ uint32_t hy_said_ticks(const hyoid_part *part, const hy_said *said)
     return said->ticks + (said->waits ? part->phoneme[said->code].duration : 0);
 }
 
+uint32_t hy_said_period(const hyoid_part *part, const hy_said *said)
+{
+    const uint32_t f1 = part->phoneme[said->code].f1 * 17u; /* 4 bits twice over fill the register (docs/chip.md) */
+    return part->pitch_period[said->level] + (f1 >> part->pitch_f1_shift);
+}
+
+/* Formants that have arrived, one cycle after item 0 was latched: the period of the voice, which grows with F1, is then the item's, and
+ * the counter a cycle further within it than where it started. */
+static void settle(hyoid_chip *chip, hy_start start, const hy_said *first)
+{
+    chip->r_f1 = chip->t_f1;
+    chip->r_f2 = chip->t_f2;
+    chip->r_f3 = chip->t_f3;
+    chip->r_fc = chip->t_fc;
+    chip->pitch_count = (start.pitch + 1) % hy_said_period(chip->part, first);
+}
+
 size_t hy_speech_render(const hyoid_part *part, hy_start start, const hy_said *said, size_t count, float *levels,
                         size_t room, uint32_t *onset)
 {
@@ -28,7 +45,8 @@ size_t hy_speech_render(const hyoid_part *part, hy_start start, const hy_said *s
         uint32_t left = hy_said_ticks(part, &said[i]);
         while (left > 0 && stored < room) {
             hyoid_level some[256];
-            uint32_t now = left < 256 ? left : 256;
+            /* the first cycle latches what was written: only then targets are the item's */
+            uint32_t now = start.settled && spoken == 0 ? 1 : left < 256 ? left : 256;
             if (now > room - stored) {
                 now = (uint32_t)(room - stored);
             }
@@ -37,6 +55,9 @@ size_t hy_speech_render(const hyoid_part *part, hy_start start, const hy_said *s
                 levels[stored++] = (float)some[k].value;
             }
             left -= now;
+            if (start.settled && spoken == 0) {
+                settle(&chip, start, &said[i]);
+            }
             spoken += now;
         }
     }

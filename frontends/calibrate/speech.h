@@ -17,11 +17,15 @@ typedef struct hy_said {
 /* Filter cycles that an item lasts with this part. */
 uint32_t hy_said_ticks(const hyoid_part *part, const hy_said *said);
 
+/* Filter cycles of a pitch period while the F1 register rests where the item wants it. */
+uint32_t hy_said_period(const hyoid_part *part, const hy_said *said);
+
 /* The dividers that run free: formants and noise spectrum, amplitudes, closure. */
 enum { HY_DIVIDERS = 3 };
 
 /* What a chip that has been on for a while brings along. */
 typedef struct hy_start {
+    int settled;                   /* formants stand where item 0 wants them; 0: where power-up leaves them */
     uint32_t pitch;                /* where the pitch counter stands; it may be anywhere in its period */
     uint32_t noise;                /* the noise register; 0: as at power-up */
     uint32_t divider[HY_DIVIDERS]; /* how far the dividers of the transitions are on their way to the next move */

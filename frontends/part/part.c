@@ -7,9 +7,9 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "diff.h"
 #include "options.h"
 #include "outfile.h"
+#include "partdiff.h"
 #include "partfile_fields.h"
 #include "places.h"
 #include "text.h"

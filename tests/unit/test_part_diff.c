@@ -7,8 +7,8 @@
 
 #include <hyoid/hyoid.h>
 
-#include "../../frontends/part/diff.h"
 #include "acoustics.h"
+#include "partdiff.h"
 #include "partfile_private.h"
 
 static hy_diag diag;

@@ -2,8 +2,8 @@
 #include <math.h>
 #include <string.h>
 
-#include "diff.h"
 #include "jsonfile.h"
+#include "partdiff.h"
 
 static unsigned long long fingerprint(const hy_diff *d, int which)
 {

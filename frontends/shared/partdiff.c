@@ -1,4 +1,4 @@
-#include "diff.h"
+#include "partdiff.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -1,7 +1,7 @@
 /* What a number of a part is to the ear or on a scope: one value with a unit, for comparing two parts. At the part's own nominal
  * clock. */
-#ifndef HY_PART_SENSES_H
-#define HY_PART_SENSES_H
+#ifndef HY_SENSES_H
+#define HY_SENSES_H
 
 #include <hyoid/hyoid.h>
 

@@ -1,6 +1,6 @@
 /* Two parts side by side: every number that differs, as it stands and as it sounds. */
-#ifndef HY_PART_DIFF_H
-#define HY_PART_DIFF_H
+#ifndef HY_PARTDIFF_H
+#define HY_PARTDIFF_H
 
 #include <stdio.h>
 
