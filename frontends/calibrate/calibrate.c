@@ -75,7 +75,7 @@ static const hy_usage usage = {
 static int hz_of(const char *text, const char *option, double *hz, hy_diag *diag)
 {
     if (hy_hz_read(text, strlen(text), hz) != 0 || *hz < SLOWEST_HZ || *hz > HYOID_CLOCK_MAX) {
-        return hy_fail(diag, "--%s: %s is no clock frequency; 720k or 719840 would be", option,
+        return hy_fail(diag, "--%s: %s is no clock frequency from 1 kHz to 100 MHz; 720k or 719840 would be", option,
                        hy_show(text, strlen(text)).text);
     }
     return 0;

@@ -255,11 +255,12 @@ typedef struct round_plan {
     int counts_too;
     int first; /* codes before the joint step, too, and the gate again behind it: nothing was searched with its place so far */
     int levels_home;
+    int pulse;      /* in large steps */
     int count_step; /* see hy_fit_counts */
 } round_plan;
 enum { PLANNED = 4 }; /* rounds that differ; what is not over by then goes on as the last of them */
 static const round_plan plan[PLANNED] = {
-    {1, 0, 1, 0, 8}, {HY_DIVIDERS, 1, 0, 1, 2}, {HY_DIVIDERS, 2, 0, 0, 2}, {HY_DIVIDERS, 0, 0, 0, 2}};
+    {1, 0, 1, 0, 0, 8}, {HY_DIVIDERS, 1, 0, 1, 1, 2}, {HY_DIVIDERS, 2, 0, 0, 1, 2}, {HY_DIVIDERS, 0, 0, 0, 0, 2}};
 
 /* Constants and codes in turn, with the response that is believed. */
 static int fine(runner *r, int round)
@@ -269,7 +270,8 @@ static int fine(runner *r, int round)
     const round_plan *p = &plan[round < PLANNED ? round : PLANNED - 1];
     if ((p->levels_home && hy_fit_levels_home(f, s->coloured) != 0) || hy_fit_phases(f, 0, 0) != 0 ||
         hy_fit_dividers(f, p->dividers, p->counts_too) != 0 || (p->first && hy_fit_codes(f, 1) != 0) ||
-        hy_fit_channel(f, s->coloured) != 0 || hy_fit_joint(f, 3) != 0) {
+        hy_fit_channel(f, s->coloured) != 0 || (p->pulse && hy_fit_pulse(f, s->coloured) != 0) ||
+        hy_fit_joint(f, 3) != 0) {
         return hy_fail(r->diag, "out of memory");
     }
     hy_fit_bandwidths_home(f);

@@ -90,6 +90,10 @@ int hy_fit_dividers(hy_fit *fit, unsigned which, int counts_too);
 /* Codes and constants together, in at most so many rounds; where the voice stands is found along (fit_joint.c). */
 int hy_fit_joint(hy_fit *fit, int rounds);
 
+/* The glottal pulse's two times in larger steps than the searches around can take, with all else following (fit_pulse.c). free_form:
+ * as for hy_fit_channel. */
+int hy_fit_pulse(hy_fit *fit, int free_form);
+
 /* The constants that are real numbers, all at once, in at most so many rounds. */
 int hy_fit_reals(hy_fit *fit, int rounds);
 /* Relative standard error of the constant that lies at this offset in hyoid_part, while all others adapt, as the last hy_fit_reals

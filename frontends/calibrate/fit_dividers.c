@@ -207,13 +207,6 @@ static void ask_counts(search *s)
     }
 }
 
-/* What stood before a divider was tried. */
-typedef struct before {
-    hyoid_part part;
-    uint32_t (*divider)[HY_DIVIDERS];
-    uint16_t **places;
-} before;
-
 /* The voice's place hangs on formants, by the period. */
 static int follow(search *s)
 {
@@ -221,7 +214,7 @@ static int follow(search *s)
 }
 
 /* One divider; what is found is kept if all then fits better. 0, or -1 when memory is short. */
-static int find(search *s, int any_count, uint32_t *places, before *was)
+static int find(search *s, int any_count, uint32_t *places, hy_fit_state *was)
 {
     hy_fit *f = s->fit;
     if (any_count) {
@@ -238,9 +231,7 @@ static int find(search *s, int any_count, uint32_t *places, before *was)
     hy_parallel(f->threads, s->items, try_item, s);
     const size_t best = choose(s, places);
     const double cost = hy_fit_mean(f, &f->part, f->fitted, f->fitted_count);
-    was->part = f->part;
-    memcpy(was->divider, f->divider, f->take_count * sizeof *f->divider);
-    hy_fit_places_keep(f, was->places);
+    hy_fit_state_keep(was, f);
     f->part = s->part[best];
     for (size_t t = 0; t < f->take_count; t++) {
         f->divider[t][s->divider] = places[best * f->take_count + t];
@@ -249,14 +240,12 @@ static int find(search *s, int any_count, uint32_t *places, before *was)
         return -1;
     }
     if (hy_fit_mean(f, &f->part, f->fitted, f->fitted_count) >= cost * (1 - WORTH[s->divider == 2][any_count])) {
-        f->part = was->part;
-        memcpy(f->divider, was->divider, f->take_count * sizeof *f->divider);
-        hy_fit_places_restore(f, was->places);
+        hy_fit_state_restore(was, f);
     }
     return 0;
 }
 
-static int find_all(search *s, unsigned which, int counts_too, witness *all, uint32_t *places, before *was)
+static int find_all(search *s, unsigned which, int counts_too, witness *all, uint32_t *places, hy_fit_state *was)
 {
     /* the gate first: when it closes decides over most; then amplitudes: they are heard in all items and take no pitch along */
     static const unsigned order[HY_DIVIDERS] = {2, 1, 0};
@@ -283,12 +272,11 @@ int hy_fit_dividers(hy_fit *f, unsigned which, int counts_too)
     float(*cost)[PAIRS] = calloc(LISTENED * f->take_count, sizeof *cost);
     witness *all = calloc(f->fitted_count + 1, sizeof *all);
     uint32_t *places = calloc((2 * REACH + 1) * f->take_count, sizeof *places);
-    before was = {.divider = calloc(f->take_count, sizeof *was.divider), .places = hy_fit_places_new(f)};
+    hy_fit_state *was = hy_fit_state_new(f);
     int status = -1;
-    if (s != NULL && listened != NULL && cost != NULL && all != NULL && places != NULL && was.divider != NULL &&
-        was.places != NULL) {
+    if (s != NULL && listened != NULL && cost != NULL && all != NULL && places != NULL && was != NULL) {
         *s = (search){.fit = f, .listened = listened, .cost = cost};
-        status = find_all(s, which, counts_too, all, places, &was);
+        status = find_all(s, which, counts_too, all, places, was);
     }
     f->gate_sought |= counts_too > 1;
     free(s);
@@ -296,7 +284,6 @@ int hy_fit_dividers(hy_fit *f, unsigned which, int counts_too)
     free(cost);
     free(all);
     free(places);
-    free(was.divider);
-    hy_fit_places_free(f, was.places);
+    hy_fit_state_free(was);
     return status;
 }

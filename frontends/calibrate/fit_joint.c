@@ -40,7 +40,7 @@ typedef struct joint {
     size_t room;                /* residuals in a set */
     double *a, *factor, *b, *x; /* the normal equations: MOST squared twice, and MOST */
     hyoid_part tried;
-    uint16_t **places; /* see hy_fit_places_keep */
+    hy_fit_state *before;
 } joint;
 
 static void differ(float *to, const float *from, size_t n, double by)
@@ -291,10 +291,9 @@ static double step(joint *w, double now, double *damping)
         if (!solve(w, *damping) || !apply(w)) {
             continue;
         }
-        const hyoid_part before = f->part;
-        hy_fit_places_keep(f, w->places);
+        hy_fit_state_keep(w->before, f);
         f->part = w->tried;
-        memcpy(f->part.phoneme, before.phoneme, sizeof before.phoneme);
+        memcpy(f->part.phoneme, w->before->part.phoneme, sizeof f->part.phoneme);
         if (hy_fit_phases(f, 0, 1) != 0 || hy_fit_adopt(f, &w->tried) != 0) {
             return -1;
         }
@@ -303,8 +302,7 @@ static double step(joint *w, double now, double *damping)
             *damping = *damping > 1e-3 ? *damping / 10 : *damping;
             return cost;
         }
-        f->part = before;
-        hy_fit_places_restore(f, w->places);
+        hy_fit_state_restore(w->before, f);
     }
     return now;
 }
@@ -312,7 +310,7 @@ static double step(joint *w, double now, double *damping)
 static void joint_free(joint *w)
 {
     if (w != NULL) {
-        hy_fit_places_free(w->fit, w->places);
+        hy_fit_state_free(w->before);
         free(w->shares);
         free(w->parts);
         free(w->scratch);
@@ -343,9 +341,9 @@ static joint *joint_new(hy_fit *f)
     w->factor = malloc((size_t)MOST * MOST * sizeof *w->factor);
     w->b = malloc(MOST * sizeof *w->b);
     w->x = malloc(MOST * sizeof *w->x);
-    w->places = hy_fit_places_new(f);
+    w->before = hy_fit_state_new(f);
     if (w->shares == NULL || w->parts == NULL || w->scratch == NULL || w->a == NULL || w->factor == NULL ||
-        w->b == NULL || w->x == NULL || w->places == NULL) {
+        w->b == NULL || w->x == NULL || w->before == NULL) {
         joint_free(w);
         return NULL;
     }

@@ -159,43 +159,6 @@ static int find_signs(phase_work *w)
     return 0;
 }
 
-uint16_t **hy_fit_places_new(const hy_fit *f)
-{
-    uint16_t **places = calloc(f->take_count + 1, sizeof *places);
-    int failed = places == NULL;
-    for (size_t t = 0; !failed && t < f->take_count; t++) {
-        places[t] = malloc((f->takes[t].items + 1) * sizeof **places);
-        failed = places[t] == NULL;
-    }
-    if (failed) {
-        hy_fit_places_free(f, places);
-        return NULL;
-    }
-    return places;
-}
-
-void hy_fit_places_free(const hy_fit *f, uint16_t **places)
-{
-    for (size_t t = 0; places != NULL && t < f->take_count; t++) {
-        free(places[t]);
-    }
-    free(places);
-}
-
-void hy_fit_places_keep(const hy_fit *f, uint16_t **places)
-{
-    for (size_t t = 0; t < f->take_count; t++) {
-        memcpy(places[t], f->pitch[t], f->takes[t].items * sizeof **places);
-    }
-}
-
-void hy_fit_places_restore(hy_fit *f, uint16_t *const *places)
-{
-    for (size_t t = 0; t < f->take_count; t++) {
-        memcpy(f->pitch[t], places[t], f->takes[t].items * sizeof **places);
-    }
-}
-
 static void find_one(void *user, unsigned thread, size_t i)
 {
     phase_work *w = user;

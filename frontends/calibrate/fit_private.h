@@ -49,11 +49,21 @@ void hy_fit_phase(hy_fit *fit, unsigned thread, const hyoid_part *part, hy_place
  * places and returns their number. */
 size_t hy_fit_reach(const hy_fit *fit, unsigned code, hy_place *places);
 
-/* Copies of where the voice stands in all items, for a step that may be taken back: null when memory is short. */
-uint16_t **hy_fit_places_new(const hy_fit *fit);
-void hy_fit_places_free(const hy_fit *fit, uint16_t **places);
-void hy_fit_places_keep(const hy_fit *fit, uint16_t **places);
-void hy_fit_places_restore(hy_fit *fit, uint16_t *const *places);
+/* All that a step of the search can change, kept so that the step can be taken back. */
+typedef struct hy_fit_state {
+    hyoid_part part;
+    size_t takes;
+    uint16_t **pitch; /* as in hy_fit, as are these */
+    uint32_t (*divider)[HY_DIVIDERS];
+    float (*channel)[HY_TICK_BANDS];
+    unsigned char (*deaf)[HY_TICK_BANDS];
+} hy_fit_state;
+
+/* Room for a state, which is not kept yet; null when memory is short. */
+hy_fit_state *hy_fit_state_new(const hy_fit *fit);
+void hy_fit_state_free(hy_fit_state *state);
+void hy_fit_state_keep(hy_fit_state *state, const hy_fit *fit);
+void hy_fit_state_restore(const hy_fit_state *state, hy_fit *fit);
 
 /* Cholesky's factor of the symmetric n by n matrix whose lower half is in a (rows of `stride`), in place; 0 if it is not positive
  * definite. Then x, the solution of L x = b, in place of b. */

@@ -91,18 +91,41 @@ Test(calibrate_fit, voices_are_placed_on_the_waveform)
     }
 }
 
-Test(calibrate_fit, places_come_back)
+Test(calibrate_fit, states_come_back)
 {
     bench *b = speak(hyoid_part_default(), ALL, 1);
-    uint16_t **kept = hy_fit_places_new(b->fit);
+    hy_fit *f = b->fit;
+    hy_fit_state *kept = hy_fit_state_new(f);
     cr_assert_not_null(kept);
-    hy_fit_phases(b->fit, 0, 0);
-    const uint16_t before = b->fit->pitch[0][30];
-    hy_fit_places_keep(b->fit, kept);
-    b->fit->pitch[0][30] = (uint16_t)(before + 1);
-    hy_fit_places_restore(b->fit, kept);
-    cr_assert_eq(b->fit->pitch[0][30], before);
-    hy_fit_places_free(b->fit, kept);
+    hy_fit_phases(f, 0, 0);
+    const uint16_t place = f->pitch[0][30];
+    const double cost = hy_fit_cost(f, 0);
+    hy_fit_state_keep(kept, f);
+    f->pitch[0][30] = (uint16_t)(place + 1);
+    f->divider[0][1] = 7;
+    f->part.f1.k6 *= 1.5;
+    hy_fit_channel(f, 1);
+    cr_assert_neq(hy_fit_cost(f, 0), cost);
+    hy_fit_state_restore(kept, f);
+    cr_assert_eq(f->pitch[0][30], place);
+    cr_assert_eq(f->divider[0][1], HY_UNKNOWN);
+    cr_assert_eq(hy_fit_cost(f, 0), cost);
+    hy_fit_state_free(kept);
+    drop(b);
+}
+
+/* From a pulse that closes half again as slowly as the prior's, small steps do not come home. */
+Test(calibrate_fit, the_pulse_is_found_from_afar)
+{
+    hyoid_part truth = *hyoid_part_default();
+    double opening, closing, there_opening, there_closing;
+    hy_pulse_times(&truth, &opening, &closing);
+    hy_pulse_shape(&truth, 0.9 * opening, 0.7 * closing);
+    bench *b = speak(&truth, VOICES, 1);
+    cr_assert_eq(hy_fit_phases(b->fit, 0, 0), 0);
+    cr_assert_eq(hy_fit_pulse(b->fit, 0), 0);
+    hy_pulse_times(hy_fit_part(b->fit), &there_opening, &there_closing);
+    cr_assert_float_eq(there_closing / (0.7 * closing), 1.0, 0.15, "%g of %g", there_closing, 0.7 * closing);
     drop(b);
 }
 

@@ -147,6 +147,8 @@ def refusals(folder, done):
             ("silence", [quiet, "--input", score, "-o", out], "silen"),
             ("single pins", [wav, "--input", pins, "-o", out], "single pins"),
             ("no clock", [wav, "--input", score, "-o", out, "--measured-clock", "fast"], "no clock frequency"),
+            ("a clock far too slow", [wav, "--input", score, "-o", out, "--measured-clock", "999"], "from 1 kHz"),
+            ("nothing to go on from", [wav, "--input", score, "-o", out, "--resume"], "to go on from"),
             ("an input as output", [wav, "--input", score, "-o", out, "--json", score], "would be overwritten"),
             ("a recording as output", [wav, "--input", score, "-o", out, "--report", wav], "would be overwritten"),
             ("one file for two outputs", [wav, "--input", score, "-o", out, "--json", out + ".x", "--report", out + ".x"],
@@ -179,6 +181,15 @@ def ordinary_speech(folder):
     check("what a few words don't tell is kept and counted", " kept" in said and "of 64 were said" in said)
     said = run(HYOID, "calibrate", wav, "-i", log, "-o", logged).stdout
     check("a write log tells no durations", " 0 durations measured" in said)
+    piped = os.path.join(folder, "words-piped")
+    said = run(HYOID, "calibrate", wav, "-i", score, "-o", piped, "--json", "-").stdout
+    check("JSON on standard output stands alone", json.loads(said)["part"] == piped and os.path.exists(piped))
+    full = os.path.join(folder, "words-full")
+    with open("/dev/full", "w", encoding="utf-8") as nowhere:
+        done = subprocess.run([HYOID, "calibrate", wav, "-i", score, "-o", full, "--json", "-"], stdout=nowhere,
+                              stderr=subprocess.PIPE, text=True, check=False)
+    check("what can't be written leaves no part: %s" % done.stderr.strip(),
+          done.returncode == 2 and done.stderr.count("\n") <= 2 and not os.path.exists(full))
     command = [HYOID, "calibrate", wav, "-i", score, "-o", cut]
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) as going:
         while going.poll() is None and not os.path.exists(cut + ".unfinished/constants.csv"):
