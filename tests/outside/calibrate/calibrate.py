@@ -245,6 +245,7 @@ def quick(folder):
         text = page.read()
     check("the report stands alone", "<script" not in text and "http://" not in text.replace("http://www.w3.org", "")
           and "data:image/png" in text and "estimate" in text)
+    check("the report lists what changed, as it stands and as it sounds", "What changed" in text and "pitch_period[0]" in text and " Hz<" in text)
     check("no unfinished part is left", not os.path.exists(done["out"] + ".unfinished"))
     refusals(folder, done)
     ordinary_speech(folder)
