@@ -275,6 +275,7 @@ static int fine(runner *r, int round)
         return hy_fail(r->diag, "out of memory");
     }
     hy_fit_bandwidths_home(f);
+    hy_fit_noises_home(f);
     if (hy_fit_codes(f, 1) != 0 || hy_fit_channel(f, s->coloured) != 0 ||
         (p->first && hy_fit_dividers(f, p->dividers, 0) != 0) || hy_fit_counts(f, p->count_step) != 0) {
         return hy_fail(r->diag, "out of memory");

@@ -77,8 +77,9 @@ void hy_fit_forget_returned(hy_fit *fit, const hyoid_part *part);
  * it from the recorder's gain, and while sounds are still wrong that is found a step off. free_form: as for hy_fit_channel. */
 int hy_fit_levels_home(hy_fit *fit, int free_form);
 
-/* The same for the second bandwidths, whose damping makes up for it. */
+/* The same for the second bandwidths, whose damping makes up for it, and for noises, whose couplings do. */
 void hy_fit_bandwidths_home(hy_fit *fit);
+void hy_fit_noises_home(hy_fit *fit);
 
 /* The constants that count (rates, shifts), beginning with steps of `first`. */
 int hy_fit_counts(hy_fit *fit, int first);

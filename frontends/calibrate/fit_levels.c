@@ -1,5 +1,6 @@
 /* All levels a step up or down, with the recorder's gain to make up for it, sound nearly the same: only their steps' unevenness tells,
  * and the constants bend to that. No code can go back alone, so it is done for all at once, before constants are searched. */
+#include <math.h>
 #include <stdlib.h>
 
 #include "fit_private.h"
@@ -50,6 +51,31 @@ int hy_fit_levels_home(hy_fit *f, int free_form)
     shift(f, &f->part, HY_VA, -voice);
     shift(f, &f->part, HY_FA, -noise);
     return hy_fit_channel(f, free_form);
+}
+
+/* The same of noise alone, whose couplings make up for it: as far as the register's law has it for a code in the middle. */
+void hy_fit_noises_home(hy_fit *f)
+{
+    const int by = common_step(f, HY_FA);
+    int sum = 0, count = 0;
+    for (unsigned code = 0; code < HYOID_PHONEMES; code++) {
+        if (f->by_code_count[code] > 0 && hy_fit_searched(&f->part.phoneme[code], HY_FA, 0)) {
+            sum += f->part.phoneme[code].fa;
+            count++;
+        }
+    }
+    if (by == 0 || sum <= by * count) {
+        return;
+    }
+    hyoid_part part = f->part;
+    const double factor = pow((double)sum / (sum - by * count), part.amplitude_power);
+    double *const couplings[] = {&part.noise_f2, &part.noise_f3, &part.noise_f4, &part.noise_direct};
+    for (size_t i = 0; i < sizeof couplings / sizeof couplings[0]; i++) {
+        *couplings[i] *= factor;
+    }
+    shift(f, &part, HY_FA, -by);
+    const char *problem;
+    f->part = hyoid_part_check(&part, &problem) == HYOID_OK ? part : f->part;
 }
 
 /* The same of bandwidths: a step more for all, and a damping that is less by one step for all. */
