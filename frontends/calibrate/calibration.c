@@ -258,7 +258,7 @@ typedef struct round_plan {
     int pulse;      /* in large steps */
     int count_step; /* see hy_fit_counts */
 } round_plan;
-enum { PLANNED = 4 }; /* rounds that differ; what is not over by then goes on as the last of them */
+enum { PLANNED = 4 }; /* the last one repeats, if anything is still gained */
 static const round_plan plan[PLANNED] = {
     {1, 0, 1, 0, 0, 8}, {HY_DIVIDERS, 1, 0, 1, 1, 2}, {HY_DIVIDERS, 2, 0, 0, 1, 2}, {HY_DIVIDERS, 0, 0, 0, 0, 2}};
 
@@ -322,7 +322,7 @@ int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibratio
         status = tell(&r, "constants and codes") == 0 ? fine(&r, round) : -1;
         double now = status == 0 ? hy_fit_cost(s->fit, 0) : 0;
         if (round + 1 >= PLANNED - 1 && before - now < ENOUGH * before) {
-            break; /* but not before its plan is through */
+            break;
         }
         before = now;
     }

@@ -46,12 +46,16 @@ static int try_times(pulse_search *s, const double factors[TRIES], int closing, 
     hy_fit_state_keep(s->best, f);
     s->favourites = 0;
     for (int i = 0; i < TRIES; i++) {
-        double opening_cycles, closing_cycles;
+        double opening, closing_time;
         const char *problem;
         hy_fit_state_restore(s->before, f);
-        hy_pulse_times(&f->part, &opening_cycles, &closing_cycles);
-        hy_pulse_shape(&f->part, opening_cycles * (closing ? 1 : factors[i]),
-                       closing_cycles * (closing ? factors[i] : 1));
+        hy_pulse_times(&f->part, &opening, &closing_time);
+        opening *= closing ? 1 : factors[i];
+        closing_time *= closing ? factors[i] : 1;
+        if (!hy_pulse_fits(opening, closing_time)) {
+            continue;
+        }
+        hy_pulse_shape(&f->part, opening, closing_time);
         if (hyoid_part_check(&f->part, &problem) != HYOID_OK) {
             continue;
         }
@@ -85,10 +89,11 @@ int hy_fit_pulse(hy_fit *f, int free_form)
         s.favourite[i] = hy_fit_state_new(f);
         status = s.favourite[i] != NULL ? status : -1;
     }
-    if (status == 0 && f->fitted_count > 0 &&
-        hy_fit_joint(f, 1) == 0) { /* so that what stands has had its step, too */
-        double least = hy_fit_mean(f, &f->part, f->fitted, f->fitted_count);
-        status = try_times(&s, CLOSINGS, 1, &least) == 0 ? try_times(&s, OPENINGS, 0, &least) : -1;
+    if (status == 0 && f->fitted_count > 0) {
+        status = hy_fit_joint(f, 1); /* so that what stands has had its step, too */
+        double least = status == 0 ? hy_fit_mean(f, &f->part, f->fitted, f->fitted_count) : 0;
+        status = status == 0 ? try_times(&s, CLOSINGS, 1, &least) : -1;
+        status = status == 0 ? try_times(&s, OPENINGS, 0, &least) : -1;
     }
     hy_fit_state_free(s.before);
     hy_fit_state_free(s.best);

@@ -80,6 +80,11 @@ static double unlike(const hyoid_part *p, double opening, double closing)
     return sum;
 }
 
+int hy_pulse_fits(double opening, double closing)
+{
+    return opening >= 8 && closing >= 6 && opening + closing / 2 <= HYOID_PULSE_MAX - 2;
+}
+
 void hy_pulse_shape(hyoid_part *p, double opening, double closing)
 {
     double before = 0, length = opening + closing / 2;
@@ -157,7 +162,7 @@ int hy_knob_turn(hyoid_part *p, unsigned i, double by)
         hy_pulse_times(p, &opening, &closing);
         opening *= k->kind == OPENING ? factor : 1;
         closing *= k->kind == CLOSING ? factor : 1;
-        if (opening < 8 || closing < 6 || opening + closing / 2 > HYOID_PULSE_MAX - 2) {
+        if (!hy_pulse_fits(opening, closing)) {
             return 0;
         }
         hy_pulse_shape(p, opening, closing);

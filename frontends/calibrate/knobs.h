@@ -26,6 +26,9 @@ int hy_knob_is_closure(unsigned i);
 /* The glottal pulse as two times (filter cycles, not whole) give it: opening (1 - cos(pi t / opening)) / 2, then closing
  * cos(pi (t - opening) / closing) down to 0, differentiated. A usual shape of glottal flow (practice). */
 void hy_pulse_shape(hyoid_part *part, double opening, double closing);
+
+/* Whether a pulse of these times is long enough to be one and short enough for the table. */
+int hy_pulse_fits(double opening, double closing);
 /* The two times of a pulse that has this shape; near ones of another. */
 void hy_pulse_times(const hyoid_part *part, double *opening, double *closing);
 

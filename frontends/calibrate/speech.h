@@ -25,7 +25,7 @@ enum { HY_DIVIDERS = 3 };
 
 /* What a chip that has been on for a while brings along. */
 typedef struct hy_start {
-    int settled;                   /* formants stand where item 0 wants them; 0: where power-up leaves them */
+    int settled;                   /* formant registers stand where item 0 wants them; 0: as at power-up */
     uint32_t pitch;                /* where the pitch counter stands; it may be anywhere in its period */
     uint32_t noise;                /* the noise register; 0: as at power-up */
     uint32_t divider[HY_DIVIDERS]; /* how far the dividers of the transitions are on their way to the next move */
