@@ -284,6 +284,18 @@ static int fine(runner *r, int round)
     return 0;
 }
 
+/* A fit of the takes as they were placed last. Which bands the recorder passes is found first; then one gain for all of them, unless it
+ * is coloured. */
+static int settle(runner *r)
+{
+    hy_calibration *s = r->s;
+    int status = renew(s, 1, r->diag);
+    for (int pass = 0; status == 0 && pass < 3; pass++) {
+        status = hy_fit_channel(s->fit, pass < 2 || s->coloured) == 0 ? 0 : hy_fail(r->diag, "out of memory");
+    }
+    return status;
+}
+
 static int judge(hy_calibration *s, hy_diag *diag)
 {
     /* errors and findings, with everything else in place */
@@ -312,14 +324,13 @@ int hy_calibration_run(hy_calibration *s, const hyoid_part *start, hy_calibratio
     status = status == 0 ? place(&r, 200, 1) : -1;
     status = status == 0 && tell(&r, "phoneme codes, second pass") == 0 ? rough(&r, 1) : -1;
     status = status == 0 ? place(&r, LAST_REACH, 1) : -1;
-    status = status == 0 ? renew(s, 1, diag) : -1;
-    /* which bands the recorder passes stands by now; then one gain for all of them, unless it is coloured */
-    for (int pass = 0; status == 0 && pass < 3; pass++) {
-        status = hy_fit_channel(s->fit, pass < 2 || s->coloured) == 0 ? 0 : hy_fail(diag, "out of memory");
-    }
+    status = status == 0 ? settle(&r) : -1;
     double before = 1e30;
     for (int round = 0; status == 0 && round < FINE; round++) {
         status = tell(&r, "constants and codes") == 0 ? fine(&r, round) : -1;
+        if (round == 0 && status == 0) { /* moments once more, by sounds that are now nearly right */
+            status = place(&r, LAST_REACH, 1) == 0 ? settle(&r) : -1;
+        }
         double now = status == 0 ? hy_fit_cost(s->fit, 0) : 0;
         if (round + 1 >= PLANNED - 1 && before - now < ENOUGH * before) {
             break;
