@@ -299,7 +299,7 @@ static int settle(runner *r)
 static int judge(hy_calibration *s, hy_diag *diag)
 {
     /* errors and findings, with everything else in place */
-    if (hy_fit_reals(s->fit, 2) != 0 || hy_fit_codes(s->fit, 1) != 0) {
+    if (hy_fit_reals(s->fit, 2) != 0 || hy_fit_errors(s->fit) != 0 || hy_fit_codes(s->fit, 1) != 0) {
         return hy_fail(diag, "out of memory");
     }
     s->part = *hy_fit_part(s->fit);

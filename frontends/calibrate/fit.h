@@ -97,7 +97,9 @@ int hy_fit_pulse(hy_fit *fit, int free_form);
 
 /* The constants that are real numbers, all at once, in at most so many rounds. */
 int hy_fit_reals(hy_fit *fit, int rounds);
-/* Relative standard error of the constant that lies at this offset in hyoid_part, while all others adapt, as the last hy_fit_reals
+/* Finds their standard errors, for hy_fit_constant_error. */
+int hy_fit_errors(hy_fit *fit);
+/* Relative standard error of the constant that lies at this offset in hyoid_part, while all others adapt, as the last hy_fit_errors
  * left it; an estimate by itself. Negative: the search does not move it. */
 double hy_fit_constant_error(const hy_fit *fit, size_t offset);
 /* A recording does not tell the pin's level: gives output_gain and the voice's unit back to the prior and the difference to the

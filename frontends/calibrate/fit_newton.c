@@ -18,8 +18,9 @@ typedef struct share {
 
 typedef struct newton {
     hy_fit *fit;
-    const hy_place *places;
-    hyoid_part probes[K];
+    hy_place *places;
+    size_t count;
+    hyoid_part probes[K], tried;
     int turned[K];
     share *shares;
     float *scratch; /* for each thread, K + 1 sets of residuals */
@@ -100,9 +101,10 @@ static int apply(hyoid_part *part, const double *x)
     return 1;
 }
 
-static void linearise(newton *w, size_t n, double *jj, double *jr)
+static void linearise(newton *w, double *jj, double *jr)
 {
     hy_fit *f = w->fit;
+    const size_t n = w->count;
     for (unsigned k = 0; k < K; k++) {
         w->probes[k] = f->part;
         w->turned[k] = hy_knob_turn(&w->probes[k], k, PROBE);
@@ -121,19 +123,19 @@ static void linearise(newton *w, size_t n, double *jj, double *jr)
 }
 
 /* One step down; the new cost, or `now` if there is none. */
-static double step(newton *w, size_t n, hyoid_part *tried, double now, double *damping)
+static double step(newton *w, double now, double *damping)
 {
     hy_fit *f = w->fit;
     double jj[PAIRS], jr[K], x[K];
-    linearise(w, n, jj, jr);
+    linearise(w, jj, jr);
     for (int attempt = 0; attempt < 5; attempt++, *damping *= 6) {
-        *tried = f->part;
-        if (!solve(jj, jr, *damping, x) || !apply(tried, x)) {
+        w->tried = f->part;
+        if (!solve(jj, jr, *damping, x) || !apply(&w->tried, x)) {
             continue;
         }
-        double cost = hy_fit_mean(f, tried, w->places, n);
+        double cost = hy_fit_mean(f, &w->tried, w->places, w->count);
         if (cost < now) {
-            f->part = *tried;
+            f->part = w->tried;
             *damping = *damping > 1e-4 ? *damping / 12 : *damping;
             return cost;
         }
@@ -144,11 +146,11 @@ static double step(newton *w, size_t n, hyoid_part *tried, double now, double *d
 /* What the recordings leave open: the standard error of each knob while all others adapt. Frames overlap and a phoneme's frames err
  * alike, so that each item counts as less than one difference: with INDEPENDENT = 1 five of 32 constants of two random parts lay
  * beyond two standard errors, the farthest at 3.6. */
-static void errors(newton *w, size_t n, double cost)
+static void errors(newton *w, double cost)
 {
     static const double INDEPENDENT = 0.33;
     double jj[PAIRS], jr[K], x[K];
-    linearise(w, n, jj, jr);
+    linearise(w, jj, jr);
     for (int k = 0; k < K; k++) { /* levels are relative to the output: it stays where it is */
         jj[LEVEL * (LEVEL + 1) / 2 + k] = 0;
     }
@@ -157,47 +159,76 @@ static void errors(newton *w, size_t n, double cost)
         memset(jr, 0, sizeof jr);
         jr[k] = -1;
         w->fit->knob_error[k] = w->turned[k] && solve(jj, jr, 0, x) && x[k] > 0
-                                    ? sqrt(cost * x[k] / (INDEPENDENT * (double)n))
+                                    ? sqrt(cost * x[k] / (INDEPENDENT * (double)w->count))
                                     : INFINITY;
     }
 }
 
-int hy_fit_reals(hy_fit *f, int rounds)
+static void newton_free(newton *w)
 {
-    newton *w = calloc(1, sizeof *w);
-    hy_place *places = malloc((LISTENED + 1) * sizeof *places);
-    share *shares = malloc((LISTENED + 1) * sizeof *shares);
-    hyoid_part *tried = malloc(sizeof *tried);
-    size_t n = f->fitted_count < LISTENED ? f->fitted_count : LISTENED, room = 1;
-    for (size_t i = 0; places != NULL && i < n; i++) {
-        places[i] = f->fitted[i * f->fitted_count / n];
-        size_t size = hy_judge_size(f->judges[places[i].take], places[i].item);
-        room = size > room ? size : room;
-    }
-    float *scratch = malloc((size_t)f->threads * (K + 1) * room * sizeof *scratch);
-    int status = -1;
-    if (w != NULL && places != NULL && shares != NULL && tried != NULL && scratch != NULL) {
-        *w = (newton){.fit = f, .places = places, .shares = shares, .scratch = scratch, .room = room};
-        double now = hy_fit_mean(f, &f->part, places, n), damping = 0.01;
-        for (int round = 0; n > 0 && round < rounds; round++) {
-            double before = now;
-            now = step(w, n, tried, now, &damping);
-            if (before - now < 1e-3 * before) {
-                break;
-            }
-        }
-        if (n > 0) {
-            errors(w, n, now);
-        }
-        hy_fit_level(f);
-        status = 0;
+    if (w != NULL) {
+        free(w->places);
+        free(w->shares);
+        free(w->scratch);
     }
     free(w);
-    free(places);
-    free(shares);
-    free(tried);
-    free(scratch);
-    return status;
+}
+
+/* The items that are listened to: spread over all. Null when memory is short. */
+static newton *newton_new(hy_fit *f)
+{
+    newton *w = calloc(1, sizeof *w);
+    if (w == NULL) {
+        return NULL;
+    }
+    w->fit = f;
+    w->count = f->fitted_count < LISTENED ? f->fitted_count : LISTENED;
+    w->room = 1;
+    w->places = malloc((w->count + 1) * sizeof *w->places);
+    w->shares = malloc((w->count + 1) * sizeof *w->shares);
+    for (size_t i = 0; w->places != NULL && i < w->count; i++) {
+        w->places[i] = f->fitted[i * f->fitted_count / w->count];
+        const size_t size = hy_judge_size(f->judges[w->places[i].take], w->places[i].item);
+        w->room = size > w->room ? size : w->room;
+    }
+    w->scratch = malloc((size_t)f->threads * (K + 1) * w->room * sizeof *w->scratch);
+    if (w->places == NULL || w->shares == NULL || w->scratch == NULL) {
+        newton_free(w);
+        return NULL;
+    }
+    return w;
+}
+
+int hy_fit_reals(hy_fit *f, int rounds)
+{
+    newton *w = newton_new(f);
+    if (w == NULL) {
+        return -1;
+    }
+    double now = hy_fit_mean(f, &f->part, w->places, w->count), damping = 0.01;
+    for (int round = 0; w->count > 0 && round < rounds; round++) {
+        const double before = now;
+        now = step(w, now, &damping);
+        if (before - now < 1e-3 * before) {
+            break;
+        }
+    }
+    newton_free(w);
+    hy_fit_level(f);
+    return 0;
+}
+
+int hy_fit_errors(hy_fit *f)
+{
+    newton *w = newton_new(f);
+    if (w == NULL) {
+        return -1;
+    }
+    if (w->count > 0) {
+        errors(w, hy_fit_mean(f, &f->part, w->places, w->count));
+    }
+    newton_free(w);
+    return 0;
 }
 
 double hy_fit_constant_error(const hy_fit *f, size_t offset)

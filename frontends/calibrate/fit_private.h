@@ -32,7 +32,7 @@ struct hy_fit {
     size_t by_code_count[HYOID_PHONEMES];
     hy_finding finding[HYOID_PHONEMES][HY_FIT_QUANTITIES];
     unsigned char pinned[HYOID_PHONEMES][HY_FIT_QUANTITIES];
-    double knob_error[HY_REAL_KNOBS]; /* turns; see hy_fit_reals */
+    double knob_error[HY_REAL_KNOBS]; /* turns; see hy_fit_errors */
     double *costs;                    /* scratch: one for each fitted or held item */
 };
 

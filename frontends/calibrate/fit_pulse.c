@@ -1,6 +1,6 @@
 /* The glottal pulse's two times, in larger steps than a slope tells. A pulse that closes too slowly lacks what lies above its corner,
  * and dampings, couplings and codes make up for that so well that each small step of the pulse alone is a step up: the search rested
- * with the prior's closing on half of the random parts that it was tried on. So other times are tried outright, each with the
+ * with the prior's closing on three of ten random parts. So other times are tried outright, each with the
  * constants fitted to it, and the best of those with codes and constants together. */
 #include <stdlib.h>
 

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "acoustics.h"
 #include "grid.h"
 #include "period.h"
 
@@ -187,7 +188,7 @@ static void codes_of(const hyoid_part *part, const voice *voices, size_t n, hy_p
             }
             double least = 1e9;
             for (unsigned code = 0; code < 16; code++) {
-                double d = fabs(own[c] - off - (17 * code >> fit->shift));
+                double d = fabs(own[c] - off - (hy_register4((unsigned)code) >> fit->shift));
                 d = d < 1 ? d : 1;
                 d += 0.002 * abs((int)code - part->phoneme[c].f1);
                 least = d < least ? d : least;
@@ -212,7 +213,7 @@ static void codes_of(const hyoid_part *part, const voice *voices, size_t n, hy_p
     }
     for (unsigned c = 0; c < HYOID_PHONEMES; c++) {
         for (unsigned code = 0; code < 16 && !isnan(own[c]); code++) {
-            if (fabs(own[c] - common - (17 * code >> fit->shift)) < 0.35) {
+            if (fabs(own[c] - common - (hy_register4((unsigned)code) >> fit->shift)) < 0.35) {
                 fit->f1[c] = (signed char)code;
             }
         }

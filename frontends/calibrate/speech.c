@@ -1,5 +1,7 @@
 #include "speech.h"
 
+#include "acoustics.h"
+
 uint32_t hy_said_ticks(const hyoid_part *part, const hy_said *said)
 {
     return said->ticks + (said->waits ? part->phoneme[said->code].duration : 0);
@@ -7,8 +9,7 @@ uint32_t hy_said_ticks(const hyoid_part *part, const hy_said *said)
 
 uint32_t hy_said_period(const hyoid_part *part, const hy_said *said)
 {
-    const uint32_t f1 = part->phoneme[said->code].f1 * 17u; /* 4 bits twice over fill the register (docs/chip.md) */
-    return part->pitch_period[said->level] + (f1 >> part->pitch_f1_shift);
+    return part->pitch_period[said->level] + (hy_register4(part->phoneme[said->code].f1) >> part->pitch_f1_shift);
 }
 
 /* Formants that have arrived, one cycle after item 0 was latched: the period of the voice, which grows with F1, is then the item's, and
