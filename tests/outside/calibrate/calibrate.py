@@ -89,6 +89,16 @@ def compare_levels(truth, found):
     return sum(abs(o) <= 1 for o in off) / len(off), off[len(off) // 2]
 
 
+def compare_rest(truth, found):
+    """What the recordings tell less of: second bandwidths of voiced codes within a step and within two, exact rates of the
+    transitions (of formants and amplitudes), the pulse's length."""
+    off = [abs(found[0][c, "bw2"] - truth[0][c, "bw2"]) for c in range(64) if truth[0][c, "va"] > 0 and truth[0][c, "pause"] == 0]
+    rates = sum(truth[1][name] == found[1][name] for name in ("formant_cycles", "amplitude_cycles"))
+    return "bandwidths within a step %.0f %%, within two %.0f %%; %d of 2 rates exact; pulse %+.1f %% long" % (
+        100 * sum(o <= 1 for o in off) / len(off), 100 * sum(o <= 2 for o in off) / len(off), rates,
+        100 * (found[1]["pulse_length"] / truth[1]["pulse_length"] - 1))
+
+
 def one(folder, seed, condition, short):
     name = os.path.join(folder, "%d-%s" % (seed, condition))
     part = os.path.join(folder, "part-%d" % seed)
@@ -120,6 +130,7 @@ def one(folder, seed, condition, short):
           (seed, condition, good, total, 100 * good / total, durations, pitch,
            100 * (result["takes"][0]["clock_hz"] / clock - 1), result["held_out_before_db"], result["held_out_db"],
            100 * level, level_step), flush=True)
+    print("    " + compare_rest(read_part(part), read_part(out)), flush=True)
     return {"level_step": level_step, "note": result["takes"][0]["note"], "formants": good / total, "durations": durations, "pitch": pitch, "out": out, "html": name + ".html",
             "clock": abs(result["takes"][0]["clock_hz"] / clock - 1), "held": result["held_out_db"],
             "before": result["held_out_before_db"], "sound": sound, "told": told, "text": report.stdout}
